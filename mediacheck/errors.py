@@ -1,0 +1,65 @@
+"""One family of exceptions; each class knows its exit code and its advice.
+
+It must not import anything of mediacheck: every other room stands on it.
+"""
+
+
+class MediacheckError(Exception):
+    """A failure that a person can be told in one sentence (`str(error)`).
+
+    MediacheckError
+    ├── WrongUse            2   what was asked for cannot be done as asked
+    │   ├── ProfileError    2   a profile or display file that cannot be used
+    │   ├── CardError       2   no card there, or one that cannot be listed
+    │   └── OutputError     2   a result that cannot be written where it was wanted
+    ├── ProgramError       70   an outside program is missing or failed in an unexpected way
+    └── WorkerError        70   an inspection process failed
+        ├── WorkerDied     70   it crashed
+        └── WorkerTooSlow  70   it went over its time limit and was ended
+    """
+
+    exit_code = 70
+    advice = "Please report this, with the command that was run and what it printed with --debug."
+
+
+class WrongUse(MediacheckError):
+    """Something in the call: an option, a path, a file that people write."""
+
+    exit_code = 2
+    advice = "See `mediacheck --help`."
+
+
+class ProfileError(WrongUse):
+    """A profile or display file that is missing or does not validate."""
+
+    advice = "See `mediacheck profile list` and `mediacheck profile validate FILE`."
+
+
+class CardError(WrongUse):
+    """There is no card at the path, or its folders cannot be read."""
+
+    advice = "Give the folder or drive that the card's files are in."
+
+
+class OutputError(WrongUse):
+    """A report, sheet or folder that cannot be written."""
+
+    advice = "Choose a place that you may write to."
+
+
+class ProgramError(MediacheckError):
+    """An outside program is missing, too old, or ended in a way that was not foreseen."""
+
+    advice = "Run `mediacheck --version` to see which programs and libraries are in use."
+
+
+class WorkerError(MediacheckError):
+    """The process that inspected one file did not give an answer."""
+
+
+class WorkerDied(WorkerError):
+    """The process ended by itself, as when a decoder crashes."""
+
+
+class WorkerTooSlow(WorkerError):
+    """The process went over its time limit and was ended."""
