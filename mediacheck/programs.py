@@ -1,0 +1,323 @@
+"""The one door to outside programs: a time limit, the exact command kept, the last words kept.
+
+It must not understand what a program says; only ffmpeg's version is read here, to choose which one to use.
+"""
+
+from __future__ import annotations
+
+import functools
+import importlib.resources
+import os
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO, BinaryIO, Literal, cast
+
+from mediacheck import processes
+from mediacheck.errors import ProgramError
+
+Origin = Literal["PATH", "imageio-ffmpeg wheel"]
+OnLine = Callable[[str], None]
+
+FFMPEG_MIN = (5, 1)
+LIBAVUTIL_MIN = (57, 28)
+"""The library version that ffmpeg 5.1 prints; tells the age of builds that carry no release number."""
+VERSION_LIMIT_S = 10.0
+LAST_LINES = 20
+LINE_MAX_CHARACTERS = 3000
+"""Twenty such lines stay under 64,000 characters; what a line has beyond that is dropped."""
+DRAIN_WAIT_S = 2.0
+CREATE_NO_WINDOW = 0x08000000
+"""Windows: no console window flashes up (process creation flag; named only in Windows' subprocess)."""
+UNWANTED_VARIABLES = ("FFREPORT", "AV_LOG_FORCE_COLOR", "AV_LOG_FORCE_256COLOR")
+"""They make ffmpeg write a log file into the current folder, or colour codes into what it says."""
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """A program that was found and has answered."""
+
+    path: Path
+    version: str
+    """As it says itself, such as "5.1.9-0+deb12u1"."""
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """A program that has ended by itself. `last_words` is the tail of its standard error."""
+
+    command: tuple[str, ...]
+    exit_code: int
+    stdout: bytes = field(repr=False)
+    last_words: str
+
+    def checked(self) -> Finished:
+        """This very value; ProgramError if the exit code is not 0."""
+        if self.exit_code != 0:
+            how = processes.how_it_ended(self.exit_code)
+            raise ProgramError(_sentence(self.command, how, self.last_words))
+        return self
+
+
+class Running:
+    """A program at work. Read `stdout` to its end, then `wait`."""
+
+    def __init__(self, process: subprocess.Popen[bytes], command: tuple[str, ...], limit_s: float) -> None:
+        self.command = command
+        self.stdout = cast("BinaryIO", process.stdout)
+        self._process = process
+        self._family = processes.find(process.pid)
+        self._limit_s = limit_s
+        self._too_slow = False
+        self._callback_error: Exception | None = None
+        self._tail: deque[str] = deque(maxlen=LAST_LINES)
+        self._helpers: list[threading.Thread] = []
+        self._timer = threading.Timer(limit_s, self._end_too_slow)
+        self._timer.daemon = True
+
+    @property
+    def pid(self) -> int:
+        """The process number."""
+        return self._process.pid
+
+    @property
+    def last_words(self) -> str:
+        """The last lines of standard error so far."""
+        return "\n".join(tuple(self._tail))
+
+    def wait(self) -> int:
+        """Wait for the end and return the exit code (POSIX: negative for a signal).
+
+        ProgramError if it went over its time limit; an exception of `on_line` comes out as itself.
+        """
+        exit_code = self._process.wait()
+        self._timer.cancel()
+        for helper in self._helpers:
+            helper.join(DRAIN_WAIT_S)
+        self.complain()
+        return exit_code
+
+    def complain(self) -> None:
+        """Raise what went wrong so far, if anything did."""
+        if self._too_slow:
+            how = f"went over {self._limit_s:g} s and was ended"
+            raise ProgramError(_sentence(self.command, how, self.last_words))
+        if self._callback_error:
+            raise self._callback_error
+
+    def begin(self, given: bytes | None, on_line: OnLine | None) -> None:
+        """Start the clock and the threads that feed the program and listen to it."""
+        self._timer.start()
+        self._help("stderr", self._listen, self._process.stderr, on_line)
+        if self._process.stdin is not None:
+            self._help("stdin", _feed, self._process.stdin, given or b"")
+
+    def end(self) -> None:
+        """End the program and its children if it still runs, and let go of its pipes."""
+        self._timer.cancel()
+        if self._process.poll() is None:
+            processes.end_family(self._family)
+            with suppress(subprocess.TimeoutExpired):
+                self._process.wait(DRAIN_WAIT_S)  # longer only if it hangs in a driver
+        processes.end_group(self.pid)
+        self.stdout.close()
+        for helper in self._helpers:
+            helper.join(DRAIN_WAIT_S)
+
+    def _help(self, name: str, target: Callable[..., None], *args: object) -> None:
+        thread = threading.Thread(target=target, args=args, name=f"mediacheck-{name}", daemon=True)
+        thread.start()
+        self._helpers.append(thread)
+
+    def _end_too_slow(self) -> None:
+        if self._process.poll() is None:
+            self._too_slow = True
+            processes.end_family(self._family)
+        processes.end_group(self.pid)  # a child left behind keeps the pipes open
+
+    def _listen(self, stderr: IO[bytes], on_line: OnLine | None) -> None:
+        with stderr:
+            for line in _lines(cast("BinaryIO", stderr)):
+                self._tail.append(line)
+                if on_line and not self._callback_error:
+                    try:
+                        on_line(line)
+                    except Exception as error:  # a program that nobody listens to would block
+                        self._callback_error = error
+
+
+@contextmanager
+def start(
+    command: Sequence[str | Path],
+    *,
+    time_limit_s: float,
+    input: bytes | None = None,
+    on_line: OnLine | None = None,
+) -> Iterator[Running]:
+    """Start a program whose standard output is read as it comes; it has ended when the block is left.
+
+    `on_line` gets each line of standard error, in a thread of its own. Without `input` the program's
+    standard input is empty, never the terminal. ProgramError: not there, or over its time limit.
+    """
+    running = _started(tuple(str(part) for part in command), time_limit_s, input is not None)
+    try:
+        running.begin(input, on_line)
+        yield running
+    except Exception:
+        running.end()
+        running.complain()  # a reader that got too little did so because the program was ended
+        raise
+    finally:
+        running.end()
+    running.complain()
+
+
+def run(command: Sequence[str | Path], *, time_limit_s: float, input: bytes | None = None) -> Finished:
+    """Run a program to its end. ProgramError: not there, or over its time limit."""
+    with start(command, time_limit_s=time_limit_s, input=input) as running:
+        stdout = running.stdout.read()
+        exit_code = running.wait()
+        return Finished(running.command, exit_code, stdout, running.last_words)
+
+
+def window_flags(platform: str = sys.platform) -> int:
+    """Process creation flags: no console window on Windows, nothing elsewhere."""
+    return CREATE_NO_WINDOW if platform == "win32" else 0
+
+
+def shown(command: Sequence[str]) -> str:
+    """A command as a person can type it."""
+    return subprocess.list2cmdline(command) if sys.platform == "win32" else shlex.join(command)
+
+
+@functools.cache
+def find_ffmpeg(
+    path_lookup: Callable[[str], str | None] = shutil.which,
+    wheel_lookup: Callable[[], Path | None] | None = None,
+    time_limit_s: float = VERSION_LIMIT_S,
+) -> Program:
+    """The ffmpeg to use: the one on PATH if it works and is 5.1 or newer, else that of the wheel.
+
+    Asked once per process. ProgramError if neither is of use.
+    """
+    try:
+        return _asked(_on_path(path_lookup), "PATH", time_limit_s)
+    except ProgramError as first:
+        try:
+            return _asked(_in_wheel(wheel_lookup or _wheel_ffmpeg), "imageio-ffmpeg wheel", time_limit_s)
+        except ProgramError as second:
+            raise ProgramError(
+                f"no ffmpeg of use was found: on PATH, {first}; in the imageio-ffmpeg wheel, {second}"
+            ) from second
+
+
+def ffmpeg_version(banner: str) -> str | None:
+    """What `ffmpeg -version` calls its version, or None if this is not what ffmpeg prints."""
+    match = re.match(r"ffmpeg version (\S+)", banner)
+    return match[1] if match else None
+
+
+def ffmpeg_new_enough(banner: str) -> bool:
+    """Whether the ffmpeg that printed this is release 5.1 or newer.
+
+    Builds without a release number ("N-107213-g5f5f2a3f1b", "2024-01-01-git-0f5592cfc7") are judged by
+    the version of libavutil below, which grows with every change of the interface; one that tells
+    neither is not trusted to be new.
+    """
+    version = ffmpeg_version(banner) or ""
+    release = re.match(r"n?(\d+)\.(\d+)", version)
+    if release:
+        return (int(release[1]), int(release[2])) >= FFMPEG_MIN
+    library = re.search(r"^libavutil\s+(\d+)\.\s*(\d+)\.", banner, re.MULTILINE)
+    return library is not None and (int(library[1]), int(library[2])) >= LIBAVUTIL_MIN
+
+
+def _on_path(lookup: Callable[[str], str | None]) -> Path:
+    """Only a full path counts: Windows also looks in the current folder, which may be the card's."""
+    found = lookup("ffmpeg")
+    if found is None or not Path(found).is_absolute():
+        raise ProgramError("there is none")
+    return Path(found)
+
+
+def _in_wheel(lookup: Callable[[], Path | None]) -> Path:
+    found = lookup()
+    if found is None:
+        raise ProgramError("there is none for this machine")
+    return found
+
+
+def _wheel_ffmpeg() -> Path | None:
+    """The binary in the wheel's own folder.
+
+    imageio_ffmpeg.get_ffmpeg_exe() falls back to the one on PATH and starts it with no time limit.
+    """
+    try:
+        folder = Path(str(importlib.resources.files("imageio_ffmpeg.binaries")))
+    except ImportError:
+        return None
+    return next((path for path in sorted(folder.glob("ffmpeg-*")) if path.is_file()), None)
+
+
+def _asked(path: Path, origin: Origin, time_limit_s: float) -> Program:
+    finished = run([path, "-version"], time_limit_s=time_limit_s).checked()
+    banner = finished.stdout.decode("utf-8", "replace")
+    version = ffmpeg_version(banner)
+    if version is None:
+        raise ProgramError(f"{path} does not answer as ffmpeg does")
+    if not ffmpeg_new_enough(banner):
+        wanted = ".".join(str(number) for number in FFMPEG_MIN)
+        raise ProgramError(f"{path} is version {version}, and {wanted} or newer is needed")
+    return Program(path, version, origin)
+
+
+def _started(command: tuple[str, ...], limit_s: float, fed: bool) -> Running:
+    try:
+        process = subprocess.Popen(
+            command,
+            stdin=subprocess.PIPE if fed else subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            env={name: value for name, value in os.environ.items() if name not in UNWANTED_VARIABLES},
+            creationflags=window_flags(),
+            process_group=0 if os.name == "posix" else None,  # out of reach of the terminal's Ctrl-C
+        )
+    except FileNotFoundError as error:
+        raise ProgramError(f"there is no program {command[0]}") from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise ProgramError(f"{command[0]} cannot be started ({reason})") from error
+    return Running(process, command, limit_s)
+
+
+def _sentence(command: Sequence[str], how: str, last_words: str) -> str:
+    words = last_words.strip().splitlines()[-3:]
+    said = f'; its last words were "{" / ".join(words)}"' if words else ""
+    return f"{Path(command[0]).name} {how} (the command was: {shown(command)}){said}"
+
+
+def _feed(stdin: BinaryIO, given: bytes) -> None:
+    with suppress(OSError), stdin:  # a program may stop reading when it has had enough
+        stdin.write(given)
+
+
+def _lines(stream: BinaryIO) -> Iterator[str]:
+    """Lines as they come; ffmpeg ends its progress lines with CR. A line without end is cut in pieces."""
+    rest = b""
+    while chunk := os.read(stream.fileno(), 65536):
+        *whole, rest = re.split(rb"[\r\n]+", rest + chunk)
+        if len(rest) > LINE_MAX_CHARACTERS:
+            whole, rest = [*whole, rest], b""
+        for line in filter(None, whole):
+            yield line[:LINE_MAX_CHARACTERS].decode("utf-8", "replace")
+    if rest:
+        yield rest.decode("utf-8", "replace")
