@@ -1,0 +1,295 @@
+"""Rules about the card itself: its file system, its parts, its size and its soundness.
+
+It must not look at the medium: `card` has listed it, and what was not found out is said to be so.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from fractions import Fraction
+from math import floor
+from typing import TypeVar
+
+from mediacheck.card.model import Volume
+from mediacheck.rules.model import (
+    COMMON_PRACTICE,
+    NOT_APPLICABLE,
+    PASSED,
+    Answer,
+    NotChecked,
+    Seen,
+    Whole,
+    rule,
+    seen,
+)
+from mediacheck.rules.wording import clause, either, exact, number, told_apart
+
+T = TypeVar("T")
+
+WHO_FORMATS_SO: Mapping[str, str] = {
+    "FAT12": "the way the very smallest cards are formatted",
+    "FAT16": "the way cards up to 2 GB are formatted",
+    "FAT32": "the way cards up to 32 GB are sold",
+    "exFAT": "the way cards over 32 GB are sold",
+    "NTFS": "the way Windows formats hard disks",
+    "HFS+": "the way older Macs format their disks",
+    "APFS": "the way Macs format their disks",
+    "ext": "the way Linux formats its disks",
+    "UDF": "the way discs are written",
+    "ISO 9660": "the way discs are written",
+}
+"""FAT12 to exFAT as in the SD specification for each size of card (second-hand); the rest is common
+practice."""
+
+TABLE_WORDS: Mapping[str, str] = {
+    "none": "has no list of its parts (no partition table)",
+    "MBR": "lists its parts in an MBR",
+    "GPT": "lists its parts in a GPT, as large computer disks do",
+}
+
+FORMAT_AGAIN = "Back up the files, format the card as {}, and copy the files again."
+
+
+def _not_found_out(whole: Whole, what: str) -> NotChecked:
+    if whole.card.volume is None:
+        return NotChecked(
+            f"only a folder was given: {what} of the card itself was not looked at", expected=True
+        )
+    return NotChecked(f"{what} could not be found out from what was given", expected=True)
+
+
+def _of_volume(whole: Whole, what: str, read: Callable[[Volume], T | None]) -> T | NotChecked:
+    """One value of the volume, or why it is not known; `what` names it with "the"."""
+    value = read(whole.card.volume) if whole.card.volume else None
+    return _not_found_out(whole, what) if value is None else value
+
+
+@rule(
+    "card-file-system",
+    severity="fail",
+    scope="card",
+    source="the profile; Microsoft FAT32 (1.03) and exFAT (1.00) specifications",
+)
+def card_file_system(whole: Whole) -> Answer:
+    """The card is formatted in a way that this player cannot read: it finds no files, the screen stays
+    black."""
+    allowed = whole.profile.card.file_systems
+    if allowed is None:
+        return NOT_APPLICABLE
+    found = _of_volume(whole, "the file system", lambda volume: volume.file_system)
+    if isinstance(found, NotChecked):
+        return found
+    if found in allowed:
+        return PASSED
+    wanted = either(allowed) if allowed else "no file system at all"
+    return seen(
+        found,
+        wanted,
+        f"The card is formatted as {found}, {WHO_FORMATS_SO[found]}; this player reads {wanted} only, so it "
+        "finds no files and the screen stays black.",
+        FORMAT_AGAIN.format(wanted),
+    )
+
+
+@rule(
+    "card-partition-table",
+    severity="fail",
+    scope="card",
+    source="the profile; the SD file system specification puts a FAT or exFAT card in an MBR (second-hand)",
+)
+def card_partition_table(whole: Whole) -> Answer:
+    """The card is divided up in a way that this player cannot read: it finds no files, the screen stays
+    black."""
+    allowed = whole.profile.card.partition_tables
+    if allowed is None:
+        return NOT_APPLICABLE
+    found = _of_volume(whole, "the partition table", lambda volume: volume.partition_table)
+    if isinstance(found, NotChecked):
+        return found
+    if found in allowed:
+        return PASSED
+    wanted = either([_table_name(table) for table in allowed])
+    return seen(
+        _table_name(found),
+        wanted,
+        f"The card {TABLE_WORDS[found]}; this player reads only cards with {wanted}, so it finds no files "
+        "and the screen stays black.",
+        f"Back up the files, erase the whole card, set it up with {wanted} and one part, and copy the files "
+        "again.",
+    )
+
+
+def _table_name(table: str) -> str:
+    return "no partition table" if table == "none" else table
+
+
+@rule(
+    "card-capacity", severity="warn", scope="card", source="the profile; sizes in decimal GB as on the card"
+)
+def card_capacity(whole: Whole) -> Answer:
+    """The card is larger than this player takes: the player may not see it at all, and the screen stays
+    black."""
+    most_gb = whole.profile.card.capacity_max_gb
+    if most_gb is None:
+        return NOT_APPLICABLE
+    found = _of_volume(whole, "the size", lambda volume: volume.medium_bytes or volume.capacity_bytes)
+    if isinstance(found, NotChecked):
+        return found
+    most = Fraction(str(most_gb)) * 10**9
+    if found <= most:
+        return PASSED
+    held, taken = told_apart(found, floor(most))
+    return seen(
+        exact(found),
+        f"at most {number(most_gb)} GB",
+        f"The card holds {held}; this player takes cards up to {taken}, so it may not see the card at all "
+        "and the screen may stay black.",
+        f"Use a card of {number(most_gb)} GB or less.",
+    )
+
+
+@rule(
+    "card-cluster-size",
+    severity="warn",
+    scope="card",
+    source="the profile; Microsoft FAT32 specification 1.03, BPB_SecPerClus: at most 32 KiB is safe",
+)
+def card_cluster_size(whole: Whole) -> Answer:
+    """The card hands out its space in larger pieces (clusters) than this player takes: it may find no
+    files."""
+    most = whole.profile.card.cluster_bytes_max
+    if most is None:
+        return NOT_APPLICABLE
+    found = _of_volume(whole, "the cluster size", lambda volume: volume.cluster_bytes)
+    if isinstance(found, NotChecked):
+        return found
+    if found <= most:
+        return PASSED
+    return seen(
+        exact(found),
+        f"at most {exact(most)}",
+        f"The card hands out its space in pieces (clusters) of {exact(found)}; this player takes at most "
+        f"{exact(most)}, so it may find no files and the screen may stay black.",
+        f"Back up the files, format the card with a cluster size of {exact(most)}, and copy the files again.",
+    )
+
+
+@rule(
+    "card-damaged",
+    severity="fail",
+    scope="card",
+    source="Microsoft FAT32 (1.03) and exFAT (1.00) specifications",
+)
+def card_damaged(whole: Whole) -> Answer:
+    """The card's own records are broken: the player stops, stutters or skips the files that they lead to."""
+    if whole.card.damage is None:
+        return _not_found_out(whole, "the soundness")
+    return tuple(
+        Seen(
+            found=clause(damage.what),
+            wanted="no damage",
+            message=f"The card is damaged ({clause(damage.what)}): the player may stop or skip "
+            f"{'this file' if damage.path else 'files'}.",
+            action="Back up what can be read, format the card, and copy the files again; use another card "
+            "if it happens again.",
+            path=damage.path,
+        )
+        for damage in whole.card.damage
+    )
+
+
+@rule(
+    "card-dirty",
+    severity="warn",
+    scope="card",
+    source="Microsoft FAT32 specification 1.03, FAT[1]; exFAT specification 1.00, 3.1.13 VolumeDirty",
+)
+def card_dirty(whole: Whole) -> Answer:
+    """The card was pulled out while it was written to: a file may be cut off, and some players refuse the
+    card."""
+    dirty = _of_volume(whole, "the mark for unfinished writing", lambda volume: volume.dirty)
+    if isinstance(dirty, NotChecked):
+        return dirty
+    if not dirty:
+        return PASSED
+    return seen(
+        "marked as not finished",
+        "marked as finished",
+        "The card was taken out before the computer had finished writing: a file may be cut off, and some "
+        "players then show nothing.",
+        "Let a computer check and repair the card, check it here again, and eject it before taking it out.",
+    )
+
+
+@rule(
+    "card-size-mismatch",
+    severity="fail",
+    scope="card",
+    source="Microsoft FAT32 specification 1.03: a volume larger than its medium is seriously malformed",
+)
+def card_size_mismatch(whole: Whole) -> Answer:
+    """The card claims more space than it has: what was copied beyond its end is lost and will not play."""
+    claimed = _of_volume(whole, "the claimed size", lambda volume: volume.claimed_bytes)
+    medium = _of_volume(whole, "the true size", lambda volume: volume.medium_bytes)
+    if isinstance(claimed, NotChecked):
+        return claimed
+    if isinstance(medium, NotChecked):
+        return medium
+    if claimed <= medium:
+        return PASSED
+    said, true = told_apart(claimed, medium)
+    return seen(
+        f"claims {exact(claimed)}",
+        f"at most {exact(medium)}",
+        f"The card claims to hold {said} and holds {true}: what lies beyond its end is lost, and the player "
+        "stops or skips it.",
+        "Use another card if this one is a real card, or copy the image again from its start if it is an "
+        "image.",
+    )
+
+
+@rule("card-full", severity="warn", scope="card", source="the profile; " + COMMON_PRACTICE)
+def card_full(whole: Whole) -> Answer:
+    """The card is fuller than this player likes: a player that writes to its card may stop or start again."""
+    least = whole.profile.card.free_percent_min
+    if least is None:
+        return NOT_APPLICABLE
+    free = _of_volume(whole, "the free space", lambda volume: volume.free_bytes)
+    capacity = _of_volume(whole, "the size", lambda volume: volume.capacity_bytes or None)
+    if isinstance(free, NotChecked):
+        return free
+    if isinstance(capacity, NotChecked):
+        return capacity
+    percent = Fraction(100 * free, capacity)
+    if percent >= Fraction(str(least)):
+        return PASSED
+    free_percent = number(floor(percent * 10) / 10)
+    return seen(
+        f"{free_percent} % free",
+        f"at least {number(least)} % free",
+        f"Only {free_percent} % of the card is free: this player needs {number(least)} % for its own files, "
+        "and may stop in the middle of the loop without it.",
+        "Remove files that the player does not show, or use a larger card.",
+    )
+
+
+@rule("card-label", severity="warn", scope="card", source="the profile; " + COMMON_PRACTICE)
+def card_label(whole: Whole) -> Answer:
+    """The card's label is not what the profile asks for: the card may be meant for another player or face."""
+    pattern = whole.profile.card.label_pattern
+    if pattern is None:
+        return NOT_APPLICABLE
+    label = _of_volume(whole, "the label", lambda volume: volume.label)
+    if isinstance(label, NotChecked):
+        return label
+    if re.fullmatch(pattern, label):
+        return PASSED
+    named = f'is labelled "{label}"' if label else "has no label"
+    return seen(
+        label or "no label",
+        f"a label that matches {pattern}",
+        f"The card {named}, which is not how cards for this player are labelled: it may belong behind "
+        "another screen.",
+        "Make sure that this is the right card, then give it the right label.",
+    )
