@@ -1,0 +1,147 @@
+"""The report for a terminal of any width, with or without colour.
+
+It must not say anything by colour alone, and it must not let a file name steer the terminal.
+"""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.text import Text
+
+from mediacheck.names import Severity, VerdictWord
+from mediacheck.report.model import Report
+from mediacheck.report.outline import Gap, Group, Limits, Outline, Row, outline_of
+from mediacheck.report.verdict import BAD
+
+LIMITS = Limits(rows=50, groups=50, paths=8)
+NARROW = 60
+"""Below this many columns an item takes two lines, so that its path keeps room."""
+TONES: dict[VerdictWord, str] = {
+    "pass": "bold green",
+    "warn": "bold yellow",
+    "fail": "bold red",
+    "incomplete": "bold magenta",
+}
+SEVERITY_STYLES: dict[Severity, str] = {"fail": "bold red", "warn": "bold yellow", "note": "bold cyan"}
+
+
+def print_report(report: Report, console: Console) -> None:
+    """Print the report: verdict, what plays, findings, what was not checked."""
+    outline = outline_of(report, LIMITS)
+    _verdict(outline, console)
+    _loop(outline, console)
+    _findings(outline, console)
+    _unchecked(outline, console)
+    _say(console, Text(""))
+    _say(console, Text(outline.checks))
+    _say(console, Text(outline.profile_note, "dim"))
+
+
+def _say(console: Console, text: Text, first: str = "", rest: str | None = None) -> None:
+    """Print a text wrapped at words, with `first` before its first line and `rest` before the others."""
+    text = _encodable(text, console.encoding)
+    rest = " " * len(first) if rest is None else rest
+    width = max(8, console.width - max(len(first), len(rest)))
+    for place, line in enumerate(text.wrap(console, width)):
+        line.rstrip()
+        lead = rest if place else first
+        console.print(Text(lead if line.plain else lead.rstrip()) + line, overflow="ignore", crop=False)
+
+
+def _encodable(text: Text, encoding: str) -> Text:
+    """Escapes, without colours, in place of what this terminal's encoding cannot hold (older Windows)."""
+    try:
+        text.plain.encode(encoding)
+    except UnicodeEncodeError:
+        return Text(text.plain.encode(encoding, "backslashreplace").decode(encoding), text.style)
+    return text
+
+
+def _heading(console: Console, words: str) -> None:
+    _say(console, Text(""))
+    _say(console, Text(words, "bold"))
+
+
+def _verdict(outline: Outline, console: Console) -> None:
+    verdict = outline.verdict
+    _say(console, Text.assemble((f"{verdict.headline}:", TONES[verdict.tone]), " ", (verdict.rest, "bold")))
+    _say(console, Text(""))
+    width = max(len(name) for name, _ in outline.about)
+    for name, words in outline.about:
+        _say(console, Text(words), f"{name:<{width}}  ")
+
+
+def _loop(outline: Outline, console: Console) -> None:
+    _heading(console, "What will play")
+    _say(console, Text(outline.play_summary))
+    narrow = console.width < NARROW
+    if outline.rows and not narrow:
+        _wide_rows(outline.rows, console)
+    elif outline.rows:
+        _narrow_rows(outline.rows, console)
+    if outline.more_rows:
+        _say(console, Text(outline.more_rows), "  ")
+    if outline.order_note:
+        _say(console, Text(outline.order_note))
+
+
+def _item(row: Row) -> Text:
+    return Text.assemble((f"{BAD}: ", "bold red"), row.path) if row.fails else Text(row.path)
+
+
+def _wide_rows(rows: tuple[Row, ...], console: Console) -> None:
+    cells = [("no.", "starts", "lasts"), *((str(row.number), row.starts, row.lasts) for row in rows)]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    items = [Text("item", "dim"), *map(_item, rows)]
+    for cell, item in zip(cells, items, strict=True):
+        lead = "  ".join(f"{words:>{width}}" for words, width in zip(cell, widths, strict=True))
+        _say(console, item, f"  {lead}  ")
+
+
+def _narrow_rows(rows: tuple[Row, ...], console: Console) -> None:
+    width = len(str(rows[-1].number))
+    for row in rows:
+        _say(console, _item(row), f"{row.number:>{width}}. ")
+        starts = "" if row.fails else f"starts: {row.starts}, "
+        _say(console, Text(f"{starts}lasts: {row.lasts}", "dim"), " " * (width + 2))
+
+
+def _findings(outline: Outline, console: Console) -> None:
+    _heading(console, "What is wrong")
+    _say(console, Text(outline.findings_summary))
+    for group in outline.groups:
+        _group(group, console)
+
+
+def _group(group: Group, console: Console) -> None:
+    _say(console, Text(""))
+    label = (f"{group.severity_words}  ", SEVERITY_STYLES[group.severity])
+    for place, path in enumerate(group.paths):
+        lead = Text.assemble(label) if place == 0 else Text(" " * len(label[0]))
+        _say(console, lead + Text(path, "bold"), "", "  ")
+    if group.more_paths:
+        _say(console, Text(f"and {group.more_paths:,} more like it"), "  ")
+    _say(console, Text(group.message), "  ")
+    _say(console, Text.assemble(("What to do: ", "bold"), group.action), "  ")
+    _say(console, Text(f"{group.rule} (found: {group.found}; wanted: {group.wanted})", "dim"), "  ")
+    if group.more:
+        _say(console, Text(group.more), "  ")
+
+
+def _unchecked(outline: Outline, console: Console) -> None:
+    _heading(console, "What was not checked")
+    for gap in outline.gaps:
+        _gap(gap, console)
+    if outline.more_gaps:
+        _say(console, Text(outline.more_gaps), "  ")
+    if outline.no_gaps:
+        _say(console, Text(outline.no_gaps))
+
+
+def _gap(gap: Gap, console: Console) -> None:
+    if gap.expected:
+        _say(console, Text(f"{gap.reason} ({gap.checks})", "dim"), "- ")
+        return
+    _say(console, Text.assemble(("NOT SURE  ", "bold magenta"), gap.where), "- ")
+    _say(console, Text(gap.reason), "  ")
+    _say(console, Text(f"{gap.checks}: {gap.rules}", "dim"), "  ")
