@@ -1,0 +1,100 @@
+"""The command line: which commands there are, and the one place that turns errors into exit codes.
+
+It must not hold any work of its own; heavy libraries are imported by the commands that need them.
+"""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Sequence
+from typing import Annotated
+
+import typer
+
+from mediacheck.cli import check, profile, rules
+from mediacheck.errors import MediacheckError
+
+INTERRUPTED = 130
+OUR_MISTAKE = 70
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command("check", epilog=check.EXAMPLE)(check.check_command)
+app.command("rules", epilog=rules.EXAMPLE)(rules.rules_command)
+app.add_typer(profile.app, name="profile")
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        from mediacheck.cli.version import version_lines
+
+        typer.echo("\n".join(version_lines()))
+        raise typer.Exit
+
+
+@app.callback(epilog="Example: mediacheck check /media/card --profile basic-1080p")
+def _main(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_print_version, is_eager=True, help="Print the versions in use and leave."
+        ),
+    ] = False,
+    debug: Annotated[
+        bool, typer.Option("--debug", help="Show the traceback of an error. Works after any command too.")
+    ] = False,
+) -> None:
+    """Tell whether the card of a media player will play, in which order, and if not, why.
+
+    Exit codes: 0 pass, or warnings only; 1 something will not play; 2 wrong use; 3 something could not
+    be checked; 70 a mistake of ours.
+    """
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Carry out one command line and return its exit code. Errors are one sentence on standard error."""
+    debug = "--debug" in arguments
+    rest = [argument for argument in arguments if argument != "--debug"]
+    try:
+        command = typer.main.get_command(app)
+        result = command.main(args=rest, prog_name="mediacheck", standalone_mode=False)
+        return result if isinstance(result, int) else 0
+    except (KeyboardInterrupt, typer.Abort):
+        print("Stopped.", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        return _closed_pipe()
+    except Exception as error:
+        if debug:
+            traceback.print_exc()
+        return _told(error)
+
+
+def _told(error: Exception) -> int:
+    """Print what a person needs to know of an error, and give its exit code."""
+    usage = getattr(error, "format_message", None)
+    if usage is not None:  # what typer raises for a wrong command line
+        print(f"mediacheck: {usage()}", file=sys.stderr)
+        return 2
+    if isinstance(error, MediacheckError):
+        print(f"mediacheck: {error} {error.advice}".rstrip(), file=sys.stderr)
+        return error.exit_code
+    print(
+        f"mediacheck: a mistake of ours: {type(error).__name__}: {error} (run again with --debug)",
+        file=sys.stderr,
+    )
+    return OUR_MISTAKE
+
+
+def _closed_pipe() -> int:
+    """The reader of our output went away, as `| head` does: nothing more can be said there."""
+    import os
+
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0

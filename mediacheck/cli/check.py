@@ -1,0 +1,75 @@
+"""`mediacheck check`: reads the options, has the card checked, and writes the report where it is wanted."""
+
+from __future__ import annotations
+
+import os
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from mediacheck.report.model import Report
+
+EXAMPLE = "Example: mediacheck check E:\\ --profile basic-1080p --sheet sheet.png --html report.html"
+
+
+class DepthOption(StrEnum):
+    """How deep to look."""
+
+    quick = "quick"
+    full = "full"
+
+
+def check_command(
+    card: Annotated[Path, typer.Argument(help="The card: a folder or a mounted drive.", show_default=False)],
+    profile: Annotated[
+        str,
+        typer.Option("--profile", "-p", help="A bundled profile's name, or a YAML file.", show_default=False),
+    ],
+    depth: Annotated[
+        DepthOption, typer.Option(help="quick: headers and packets; full: every picture decoded as well.")
+    ] = DepthOption.full,
+    json: Annotated[str | None, typer.Option("--json", help="Write the report as JSON; - prints it.")] = None,
+    html: Annotated[Path | None, typer.Option("--html", help="Write the report as one HTML page.")] = None,
+    sheet: Annotated[Path | None, typer.Option("--sheet", help="Draw a contact sheet (.png).")] = None,
+    strict: Annotated[bool, typer.Option("--strict", help="Leave with code 1 for warnings too.")] = False,
+    jobs: Annotated[
+        int | None, typer.Option("--jobs", min=1, max=64, help="Files looked at at once. [default: cores]")
+    ] = None,
+) -> int:
+    """Check a card: will it play on this player, in which order, and if not, why."""
+    from mediacheck.check import Options, check
+    from mediacheck.cli.progress import watching
+    from mediacheck.deliver import Places, deliver, json_text
+    from mediacheck.profile_files import load_profile
+
+    printed = json == "-"
+    places = Places(Path(json) if json and not printed else None, html, sheet)
+    places.require()
+    loaded = load_profile(profile)
+    options = Options(depth.value, jobs or os.cpu_count() or 2, places.pictures)
+    with watching() as watcher:
+        checked = check(card, loaded, options, watcher)
+    deliver(checked, places)
+    if printed:
+        typer.echo(json_text(checked.report), nl=False)
+    else:
+        _print(checked.report)
+    return exit_code(checked.report, strict)
+
+
+def exit_code(report: Report, strict: bool) -> int:
+    """0 pass or warnings, 1 fail (or a warning with `strict`), 3 not fully checked."""
+    if report.verdict == "fail" or (strict and any(f.severity == "warn" for f in report.findings)):
+        return 1
+    return 3 if report.verdict == "incomplete" else 0
+
+
+def _print(report: Report) -> None:
+    from rich.console import Console
+
+    from mediacheck.report.terminal import print_report
+
+    print_report(report, Console())

@@ -1,0 +1,114 @@
+"""One file, looked at in a worker process: its facts, and at full depth what it really shows.
+
+It must not know the profile: the same inspection serves every player.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from mediacheck.card.junk import is_junk
+from mediacheck.errors import ProgramError
+from mediacheck.measure.model import Measurements, NotMeasured, Picture
+from mediacheck.media.extensions import kind_by_name
+from mediacheck.media.facts import MediaFacts, Unreadable
+from mediacheck.names import Depth, FileKind
+
+HASH_BLOCK_BYTES = 1 << 20
+QUICK_LIMIT_S = 60.0
+FULL_LIMIT_S = 300.0
+QUICK_BYTES_S = 1_000_000
+"""Slowest reading believed: a worn card in a slow reader (common practice, no source)."""
+FULL_BYTES_S = 100_000
+"""Slowest decoding believed: half an hour of a small picture on a small laptop."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What to find out about a file besides its facts."""
+
+    depth: Depth
+    sha256: bool
+    pictures: int = 0
+    """How many frames, spread over the length, to bring back for a sheet."""
+    ffmpeg: Path | None = None
+    """The decoder for full depth."""
+
+
+@dataclass(frozen=True, slots=True)
+class Inspection:
+    """What was found out about one file. `pictures` are for a sheet; empty unless wanted."""
+
+    kind: FileKind
+    facts: MediaFacts | Unreadable | None = None
+    measurements: Measurements | NotMeasured | None = None
+    sha256: str | None = None
+    pictures: tuple[Picture, ...] = ()
+
+
+def time_limit_s(location: Path, path: str, size_bytes: int, wanted: Wanted) -> float:
+    """How long one inspection may take: a fixed time and more for every byte."""
+    if wanted.depth == "quick":
+        return QUICK_LIMIT_S + size_bytes / QUICK_BYTES_S
+    return FULL_LIMIT_S + size_bytes / FULL_BYTES_S
+
+
+def inspect(location: Path, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
+    """Look at the file at `location`, which is `path` on the card. Never raises for what is in the file."""
+    if is_junk(path):
+        return Inspection("junk")
+    try:
+        return _inspect(location, path, wanted)
+    except OSError as error:
+        kind = kind_by_name(path)
+        reason = f"it cannot be read ({error.strerror or error})"
+        return Inspection(kind, Unreadable(kind, reason))
+
+
+def _inspect(location: Path, path: str, wanted: Wanted) -> Inspection:
+    from mediacheck.media.read import read_facts
+
+    facts = read_facts(location, path.rpartition("/")[2])
+    kind = facts.kind if facts else "other"
+    return Inspection(
+        kind,
+        facts,
+        _measurements(location, facts, wanted),
+        sha256_of(location) if wanted.sha256 else None,
+        _pictures(location, facts, wanted),
+    )
+
+
+def _measurements(
+    location: Path, facts: MediaFacts | Unreadable | None, wanted: Wanted
+) -> Measurements | NotMeasured | None:
+    if wanted.depth == "quick" or not isinstance(facts, MediaFacts) or facts.video is None:
+        return None
+    if wanted.ffmpeg is None:
+        return NotMeasured("no ffmpeg was found to decode it with", expected=False)
+    from mediacheck.measure.decode import measure
+
+    limit_s = FULL_LIMIT_S + location.stat().st_size / FULL_BYTES_S
+    try:
+        return measure(wanted.ffmpeg, location, facts, limit_s)
+    except ProgramError as error:
+        return NotMeasured(f"the decoder gave no answer: {error}", expected=False)
+
+
+def _pictures(location: Path, facts: MediaFacts | Unreadable | None, wanted: Wanted) -> tuple[Picture, ...]:
+    if not wanted.pictures or not isinstance(facts, MediaFacts):
+        return ()
+    from mediacheck.measure.frames import pictures_of
+
+    return pictures_of(location, facts, wanted.pictures)
+
+
+def sha256_of(location: Path) -> str:
+    """SHA-256 of a file's bytes, as 64 hexadecimal digits. Raises OSError."""
+    digest = hashlib.sha256()
+    with location.open("rb") as file:
+        while block := file.read(HASH_BLOCK_BYTES):
+            digest.update(block)
+    return digest.hexdigest()
