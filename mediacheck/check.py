@@ -17,6 +17,7 @@ from typing import Protocol
 
 from mediacheck import __version__
 from mediacheck.card.folder import open_folder
+from mediacheck.card.junk import is_junk
 from mediacheck.card.model import Card, Entry
 from mediacheck.errors import WorkerError
 from mediacheck.inspection import Inspection, Wanted, inspect, time_limit_s
@@ -164,6 +165,8 @@ def _result(task: Future[Inspection], entry: Entry) -> Inspection:
 
 
 def _unusable(entry: Entry, reason: str) -> Inspection:
+    if is_junk(entry.path):
+        return Inspection("junk")
     kind = kind_by_name(entry.name)
     return Inspection(kind, Unreadable(kind, reason), NotMeasured(reason, expected=False))
 

@@ -64,6 +64,8 @@ def run(arguments: Sequence[str]) -> int:
     try:
         command = typer.main.get_command(app)
         result = command.main(args=rest, prog_name="mediacheck", standalone_mode=False)
+        if result == INTERRUPTED:  # typer turns Ctrl-C into this code
+            raise KeyboardInterrupt
         return result if isinstance(result, int) else 0
     except (KeyboardInterrupt, typer.Abort):
         print("Stopped.", file=sys.stderr)
@@ -80,10 +82,12 @@ def _told(error: Exception) -> int:
     """Print what a person needs to know of an error, and give its exit code."""
     usage = getattr(error, "format_message", None)
     if usage is not None:  # what typer raises for a wrong command line
-        print(f"mediacheck: {usage()}", file=sys.stderr)
+        print(f"mediacheck: {usage().replace('Value error, ', '')}", file=sys.stderr)
         return 2
     if isinstance(error, MediacheckError):
-        print(f"mediacheck: {error} {error.advice}".rstrip(), file=sys.stderr)
+        text = str(error)
+        between = "\n" if "\n" in text else " " if text.endswith((".", "?", "!")) else ". "
+        print(f"mediacheck: {text}{between}{error.advice}".rstrip(), file=sys.stderr)
         return error.exit_code
     print(
         f"mediacheck: a mistake of ours: {type(error).__name__}: {error} (run again with --debug)",

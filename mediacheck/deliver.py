@@ -1,0 +1,81 @@
+"""Puts a finished check where people want it: as JSON, as a page, as a contact sheet.
+
+It must not check anything; files appear whole or not at all.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from pathlib import Path
+
+from mediacheck.check import Checked
+from mediacheck.errors import OutputError
+from mediacheck.output import write_atomically
+from mediacheck.report.model import Report
+
+SHEET_PICTURES = 6
+PAGE_PICTURES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Which files to write; None: not wanted."""
+
+    json: Path | None = None
+    html: Path | None = None
+    sheet: Path | None = None
+
+    @property
+    def pictures(self) -> int:
+        """How many frames of each item these files need."""
+        return SHEET_PICTURES if self.sheet else PAGE_PICTURES if self.html else 0
+
+    def require(self) -> None:
+        """Say before a long check what could not be written after it. Raises WrongUse or OutputError."""
+        if self.sheet is not None:
+            from mediacheck.sheet.pages import require_sheet_place
+
+            require_sheet_place(self.sheet)
+        for path in (self.json, self.html):
+            if path is not None and path.is_dir():
+                raise OutputError(f"{path} cannot be written: it is a folder.")
+            if path is not None and not path.parent.is_dir():
+                raise OutputError(f"{path} cannot be written: there is no folder {path.parent}.")
+
+
+def json_text(report: Report) -> str:
+    """The report as JSON, with one line end at its end."""
+    from mediacheck.report.record import write_json
+
+    text = io.StringIO()
+    write_json(report, text)
+    return text.getvalue()
+
+
+def deliver(checked: Checked, places: Places) -> tuple[Path, ...]:
+    """Write what is wanted and return the files, pages of a sheet one by one. Raises OutputError."""
+    written: list[Path] = []
+    if places.json is not None:
+        write_atomically(places.json, json_text(checked.report))
+        written.append(places.json)
+    if places.html is not None:
+        write_atomically(places.html, _page(checked))
+        written.append(places.html)
+    if places.sheet is not None:
+        written.extend(_sheet(checked, places.sheet))
+    return tuple(written)
+
+
+def _page(checked: Checked) -> str:
+    from mediacheck.report.html import as_html
+    from mediacheck.sheet.thumbnails import data_uris
+
+    return as_html(checked.report, data_uris(checked.pictures, checked.report.screen, PAGE_PICTURES))
+
+
+def _sheet(checked: Checked, path: Path) -> tuple[Path, ...]:
+    from mediacheck.sheet.contact import contact_sheet
+    from mediacheck.sheet.pages import write_sheet
+
+    return write_sheet(contact_sheet(checked.report, checked.pictures), path)
