@@ -43,12 +43,15 @@ class Loop:
 
 
 def player_looks_in(folder: str, profile: Profile) -> bool:
-    """Whether the player looks for media in this folder ("" is the root)."""
-    root = profile.layout.media_root
-    if root is None:
+    """Whether the player looks for media in this folder ("" is the root).
+
+    Case is ignored, as FAT and exFAT do (Microsoft FAT32 specification 1.03; exFAT 1.00, 7.2).
+    """
+    if profile.layout.media_root is None:
         return True
-    inside = root == "" or folder == root or folder.startswith(f"{root}/")
-    return inside and (profile.layout.subfolders or folder == root)
+    root, here = profile.layout.media_root.casefold(), folder.casefold()
+    inside = root == "" or here == root or here.startswith(f"{root}/")
+    return inside and (profile.layout.subfolders or here == root)
 
 
 def name_order(entry: Entry) -> tuple[tuple[int, str], ...]:

@@ -30,22 +30,26 @@ def read_facts(location: Path, name: str) -> MediaFacts | Unreadable | None:
     if promise is None and by_name == "other":
         return None
     kind, format_name = promise or (by_name, promised_format(name))
+    if format_name in ("HEIC", "AVIF"):
+        return Unreadable("still", f"it is a {format_name} picture, as phones make them, and not a JPEG")
     if kind == "still":
         return stills.read(location)
-    facts = _moving(location, kind, format_name)
+    facts = _moving(location, kind, format_name, by_content=promise is not None)
     # A player takes a file with a video's name for a video, even if only sound is in it.
     return replace(facts, kind="video") if by_name == "video" else facts
 
 
-def _moving(location: Path, kind: FileKind, promised: str | None) -> MediaFacts | Unreadable:
+def _moving(
+    location: Path, kind: FileKind, promised: str | None, *, by_content: bool
+) -> MediaFacts | Unreadable:
     import av.error
 
     try:
         first = libav.read(location, promised)
-    except (av.error.FFmpegError, UnicodeError):
-        return _unreadable(location, kind, promised)
+    except (av.error.FFmpegError, ValueError, OverflowError):
+        return _unreadable(location, kind, promised, by_content)
     second = mediainfo.read(location)
-    if second is None or first.container is None:
+    if second is None or isinstance(first, Unreadable) or first.container is None:
         return first
     encrypted = first.container.encrypted or second.encrypted
     return replace(
@@ -63,12 +67,14 @@ def _completed(video: VideoFacts | None, second: SecondOpinion) -> VideoFacts | 
     return replace(video, scan=second.scan)
 
 
-def _unreadable(location: Path, kind: FileKind, promised: str | None) -> Unreadable:
+def _unreadable(location: Path, kind: FileKind, promised: str | None, by_content: bool) -> Unreadable:
     """A file that libavformat refuses; where the container says that it is cut off, that is the reason."""
     if promised:
         with location.open("rb") as file:
             container = libav.layout_of(file, location.stat().st_size, promised).facts
         if container.truncated:
             return Unreadable(kind, container.truncated, container)
-        return Unreadable(kind, f"it begins like {promised}, but no reader finds pictures in it", container)
+        likeness = "it begins like" if by_content else "its name says"
+        what = "sound" if kind == "audio" else "pictures"
+        return Unreadable(kind, f"{likeness} {promised}, but no reader finds {what} in it", container)
     return Unreadable(kind, "no reader finds pictures or sound in it")

@@ -8,6 +8,15 @@ from __future__ import annotations
 from mediacheck.names import FileKind
 
 HEAD_BYTES = 4096
+HEIF_BRANDS = {
+    b"heic": "HEIC",
+    b"heix": "HEIC",
+    b"mif1": "HEIC",
+    b"hevc": "HEIC",
+    b"avif": "AVIF",
+    b"avis": "AVIF",
+}
+"""Brands of still pictures in the same boxes as MP4 (ISO/IEC 23008-12; from memory)."""
 MP4_FIRST_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"styp", b"moof", b"pnot")
 ASF_GUID = bytes.fromhex("3026b2758e66cf11a6d900aa0062ce6c")
 """Header object of Advanced Systems Format; from memory, and read back from files made by ffmpeg."""
@@ -36,6 +45,8 @@ def _still(head: bytes) -> tuple[FileKind, str] | None:
 
 
 def _moving(head: bytes) -> tuple[FileKind, str] | None:
+    if head[4:8] == b"ftyp" and head[8:12] in HEIF_BRANDS:
+        return "still", HEIF_BRANDS[head[8:12]]
     if head[4:8] in MP4_FIRST_BOXES:
         return "video", "MOV" if head[4:8] == b"ftyp" and head[8:12] == b"qt  " else "MP4"
     if head.startswith(b"\x1a\x45\xdf\xa3"):

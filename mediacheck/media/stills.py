@@ -15,8 +15,9 @@ from mediacheck.media.facts import MediaFacts, StillFacts, Unreadable
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-FORMATS = ("JPEG", "PNG", "BMP", "GIF", "WEBP")
-NAMES = {"WEBP": "WebP"}
+FORMATS = ("JPEG", "MPO", "PNG", "BMP", "GIF", "WEBP")
+NAMES = {"WEBP": "WebP", "MPO": "JPEG"}
+"""MPO is what Pillow calls a JPEG file with further pictures behind the first, as phones write them."""
 COLOURS = {"1": "grey", "L": "grey", "P": "palette", "RGB": "RGB", "LA": "RGBA", "RGBA": "RGBA", "PA": "RGBA"}
 ORIENTATION_TAG = 0x0112
 JPEG_HEAD_BYTES = 1 << 20
@@ -43,10 +44,10 @@ def read(location: Path) -> MediaFacts | Unreadable:
 
 
 def _facts(image: Image, head: bytes) -> StillFacts:
-    kind = str(image.format)
+    kind = NAMES.get(str(image.format), str(image.format))
     frame = jpeg.frame_of(head) if kind == "JPEG" else None
     return StillFacts(
-        format=NAMES.get(kind, kind),
+        format=kind,
         width=image.width,
         height=image.height,
         progressive=frame.progressive if frame else False,

@@ -53,9 +53,7 @@ FORMAT_AGAIN = "Back up the files, format the card as {}, and copy the files aga
 
 def _not_found_out(whole: Whole, what: str) -> NotChecked:
     if whole.card.volume is None:
-        return NotChecked(
-            f"only a folder was given: {what} of the card itself was not looked at", expected=True
-        )
+        return NotChecked("only a folder was given, so the card itself was not looked at", expected=True)
     return NotChecked(f"{what} could not be found out from what was given", expected=True)
 
 

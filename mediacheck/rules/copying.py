@@ -60,10 +60,9 @@ def file_empty(one: One) -> Answer:
 def file_too_big(one: One) -> Answer:
     """The file is larger than the card's file system can hold: it is cut off in copying, or not copied at
     all."""
-    kinds = one.profile.card.file_systems
-    limits = [GREATEST_FILE_BYTES.get(kind) for kind in kinds or ()]
-    known = [limit for limit in limits if limit is not None]
-    if kinds is None or not known or len(known) < len(limits) or one.file.kind == "junk":
+    kinds = one.profile.card.file_systems or ()
+    known = [GREATEST_FILE_BYTES[kind] for kind in kinds if kind in GREATEST_FILE_BYTES]
+    if not known or len(known) < len(kinds) or one.file.kind == "junk":
         return NOT_APPLICABLE
     if one.file.entry.size_bytes <= max(known):
         return PASSED
@@ -105,7 +104,7 @@ def _cannot_be_read(one: One, reason: str) -> tuple[Seen, ...]:
     return seen(
         reason,
         "a file that can be read",
-        f"{capital(reason)}: {effect}.",
+        f"{capital(reason)}, so {effect}.",
         "Copy this file again from its original, and ask for a new one if the original does not open either.",
         severity=None if grave else "warn",
     )

@@ -10,7 +10,7 @@ from mediacheck.loop import File
 from mediacheck.rules import copying as room
 from mediacheck.rules.model import NOT_APPLICABLE, PASSED, AnyRule, NotChecked
 from tests.rules import make
-from tests.rules.judge import assert_sentence, defects, in_brief, only
+from tests.rules.judge import assert_sentence, defects, in_brief, only, rules_in
 
 FAT32_MOST = 4_294_967_295
 LINK = "this is a link that leads outside the card"
@@ -93,6 +93,13 @@ def test_sizes_that_look_alike_are_told_apart_to_the_byte() -> None:
     assert "This file has 5.3 GB, and a card formatted as FAT32 holds files of up to 4.29 GB" in far
 
 
+def test_only_a_video_can_be_made_smaller_by_encoding() -> None:
+    big: dict[str, Any] = {"size_bytes": FAT32_MOST + 1}
+    video, other = (make.one(file) for file in (make.video_file(**big), make.other_file(**big)))
+    assert only(room.file_too_big.judge(video)).action.startswith("Encode this file again")
+    assert only(room.file_too_big.judge(other)).action == "Leave this file off the card, or make it smaller."
+
+
 def test_a_plain_folder_is_held_to_the_file_system_of_the_profile() -> None:
     big = make.video_file(size_bytes=FAT32_MOST + 1)
     assert defects(make.whole(big, card=make.plain_folder(big))) == {("file-too-big", "clip.mp4")}
@@ -152,7 +159,9 @@ def test_a_dead_link_that_is_not_played_is_lighter_unless_it_is_needed(
         room.file_unreadable.judge(make.one(make.other_file(unusable=LINK), make.profile(layout=layout)))
     )
     assert seen.severity == severity
-    assert seen.message == "This is a link that leads outside the card: this file cannot be copied to a card."
+    assert (
+        seen.message == "This is a link that leads outside the card, so this file cannot be copied to a card."
+    )
     assert_sentence(seen.action)
 
 
@@ -230,3 +239,12 @@ def test_a_clean_card_has_none_of_these(rule: AnyRule) -> None:
         assert rule.judge(whole) == PASSED
         return
     assert [rule.judge(make.one(file)) for file in whole.loop.files] == [PASSED, PASSED]
+
+
+def test_severity_and_scope_are_those_of_the_design() -> None:
+    assert {(rule.name, rule.severity, rule.scope, rule.depth) for rule in rules_in(room)} == {
+        ("file-empty", "fail", "file", "quick"),
+        ("file-too-big", "fail", "file", "quick"),
+        ("file-unreadable", "fail", "file", "quick"),
+        ("file-duplicate", "note", "loop", "quick"),
+    }

@@ -10,7 +10,7 @@ from mediacheck.loop import File
 from mediacheck.rules import layout as room
 from mediacheck.rules.model import NOT_APPLICABLE, PASSED, NotChecked
 from tests.rules import make
-from tests.rules.judge import assert_sentence, defects, in_brief, only
+from tests.rules.judge import assert_sentence, defects, in_brief, only, rules_in
 
 IN_VIDEO: dict[str, Any] = {"media_folder": "video", "subfolders": False}
 
@@ -55,7 +55,7 @@ def test_an_empty_media_folder_is_there() -> None:
 
 
 def test_required_files_and_folders_are_found_whatever_their_capitals() -> None:
-    profile = make.profile(layout={"required_files": ["Start.cfg", "sys"]})
+    profile = make.profile(layout={"required_files": ["/Start.cfg", "sys/"]})
     files = (make.video_file(), make.other_file("START.CFG"), make.other_file("SYS/a.txt"))
     assert room.folder_missing.judge(make.whole(*files, profile=profile)) == PASSED
 
@@ -131,7 +131,7 @@ def test_media_where_the_player_looks_passes(path: str, layout: dict[str, Any]) 
         (make.still_file("old/card.jpg"), {"stills": {"formats": []}}),
         (make.video_file("old/clip.mp4"), {"video": {"codecs": {}}}),
         (make.video_file("old/clip.mp4"), {"video": {"containers": []}}),
-        (make.still_file("sys/logo.jpg"), {"layout": {"required_files": ["sys/logo.jpg"]}}),
+        (make.still_file("SYS/logo.jpg"), {"layout": {"required_files": ["/sys/LOGO.jpg"]}}),
         (make.still_file("sys/logo.jpg"), {"layout": {"other_files": ["sys/*"]}}),
     ],
 )
@@ -165,10 +165,13 @@ def test_an_empty_list_allows_no_other_file() -> None:
     [
         ("notes.txt", {"other_files": ["*.txt"]}),
         ("NOTES.TXT", {"other_files": ["*.txt"]}),
+        ("notes.txt", {"other_files": ["*.TXT"]}),
+        ("SUB/notes.doc", {"other_files": ["Sub/*.doc"]}),
         ("sub/notes.txt", {"other_files": ["*.txt"]}),
         ("sub/notes.doc", {"other_files": ["sub/*.doc"]}),
         ("settings.cfg", {"other_files": ["/settings.cfg"]}),
         ("settings.cfg", {"other_files": [], "required_files": ["Settings.cfg"]}),
+        ("SETTINGS.CFG", {"other_files": [], "required_files": ["/settings.cfg"]}),
     ],
 )
 def test_a_file_that_the_profile_lists_passes(path: str, layout: dict[str, Any]) -> None:
@@ -306,3 +309,13 @@ def test_a_player_that_goes_by_name_does_not_care_for_the_order_on_the_card() ->
     files = (make.video_file("b.mp4"), make.video_file("a.mp4"))
     profile = make.profile(player={"order": "name"})
     assert room.play_order.judge(make.whole(*files, profile=profile)) == NOT_APPLICABLE
+
+
+def test_severity_and_scope_are_those_of_the_design() -> None:
+    assert {(rule.name, rule.severity, rule.scope, rule.depth) for rule in rules_in(room)} == {
+        ("folder-missing", "fail", "loop", "quick"),
+        ("file-misplaced", "fail", "file", "quick"),
+        ("file-unexpected", "warn", "file", "quick"),
+        ("file-junk", "warn", "file", "quick"),
+        ("play-order", "warn", "loop", "quick"),
+    }

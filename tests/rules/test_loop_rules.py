@@ -12,7 +12,7 @@ from mediacheck.profile import Profile
 from mediacheck.rules import loop as room
 from mediacheck.rules.model import NOT_APPLICABLE, PASSED, NotChecked, Whole
 from tests.rules import make
-from tests.rules.judge import defects, in_brief, only
+from tests.rules.judge import defects, in_brief, only, rules_in
 
 
 def _clips(count: int) -> list[File]:
@@ -91,6 +91,8 @@ def test_a_number_of_items_within_the_limits_passes(count: int, limits: dict[str
         (10, {"seconds_min": 10.5}, "10 s", "at least 10.5 s"),
         ("600.04", {"seconds_max": 600}, "600.04 s", "at most 600 s"),
         (1800, {"seconds_max": 600}, "1,800 s", "at most 600 s"),
+        (1800, {"seconds_min": None, "seconds_max": 600}, "1,800 s", "at most 600 s"),
+        (1, {"seconds_min": 5, "seconds_max": None}, "1 s", "at least 5 s"),
     ],
 )
 def test_a_round_that_is_too_short_or_too_long_is_one_finding(
@@ -192,3 +194,11 @@ def test_an_unread_clip_was_not_compared() -> None:
     assert room.loop_audio_length.judge(make.one(make.unreadable_file())) == NotChecked(
         "the file could not be read, so its sound and picture were not compared", expected=False
     )
+
+
+def test_severity_and_scope_are_those_of_the_design() -> None:
+    assert {(rule.name, rule.severity, rule.scope, rule.depth) for rule in rules_in(room)} == {
+        ("loop-count", "fail", "loop", "quick"),
+        ("loop-length", "warn", "loop", "quick"),
+        ("loop-audio-length", "warn", "video", "quick"),
+    }

@@ -11,7 +11,7 @@ from mediacheck.profile import Profile
 from mediacheck.rules import naming as room
 from mediacheck.rules.model import NOT_APPLICABLE, PASSED, Answer, NotChecked
 from tests.rules import make
-from tests.rules.judge import assert_sentence, defects, in_brief, only
+from tests.rules.judge import assert_sentence, defects, in_brief, only, rules_in
 
 ON_WINDOWS = "a name that FAT, exFAT and Windows take"
 ANY_NAME: dict[str, Any] = {"name_pattern": None, "name_length_max": None, "ascii_only": False}
@@ -367,8 +367,12 @@ def test_a_name_that_keeps_its_promise_passes(file: File) -> None:
     assert room.file_extension.judge(make.one(file, make.profile(**ANY_FORMAT))) == PASSED
 
 
-def test_matroska_under_the_name_of_webm_does_not_pass() -> None:
-    assert only(room.file_extension.judge(make.one(_clip("clip.webm", "MKV")))).wanted == ".mkv"
+@pytest.mark.parametrize(
+    ("path", "inside", "wanted"),
+    [("clip.webm", "MKV", ".mkv"), ("clip.mp4", "WebM", ".webm"), ("clip.mkv", "MP4", ".mp4")],
+)
+def test_only_webm_under_the_name_of_matroska_passes(path: str, inside: str, wanted: str) -> None:
+    assert only(room.file_extension.judge(make.one(_clip(path, inside)))).wanted == wanted
 
 
 @pytest.mark.parametrize(
@@ -386,3 +390,11 @@ def test_what_could_not_be_read_was_not_compared_with_its_name(file: File) -> No
     assert room.file_extension.judge(make.one(file)) == NotChecked(
         "the file could not be read, so its name was not compared with what is inside", expected=False
     )
+
+
+def test_severity_and_scope_are_those_of_the_design() -> None:
+    assert {(rule.name, rule.severity, rule.scope, rule.depth) for rule in rules_in(room)} == {
+        ("file-name", "fail", "loop", "quick"),
+        ("file-name-length", "fail", "file", "quick"),
+        ("file-extension", "fail", "file", "quick"),
+    }

@@ -178,3 +178,14 @@ def test_one_side_alone_can_be_limited(limits: dict[str, Any], wanted: str) -> N
 
 def test_a_smaller_still_passes() -> None:
     assert room.still_resolution.judge(_one(width=640, height=480)) == PASSED
+
+
+def test_severity_and_scope_are_those_of_the_design() -> None:
+    assert {(rule.name, rule.severity, rule.scope, rule.depth) for rule in rules_in(room)} == {
+        ("still-format", "fail", "still", "quick"),
+        ("still-progressive", "fail", "still", "quick"),
+        ("still-colour", "fail", "still", "quick"),
+        ("still-orientation", "warn", "still", "quick"),
+        ("still-resolution", "warn", "still", "quick"),
+        ("still-damaged", "fail", "still", "quick"),
+    }
