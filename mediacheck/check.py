@@ -57,13 +57,19 @@ class NoWatcher:
         """Nothing to show."""
 
 
+def no_pictures(items: int) -> int:
+    """For checks that need no sheet."""
+    return 0
+
+
 @dataclass(frozen=True, slots=True)
 class Options:
     """How deep to look, with how many processes, and what to bring back for sheets."""
 
     depth: Depth = "full"
     jobs: int = 2
-    pictures: int = 0
+    pictures: Callable[[int], int] = no_pictures
+    """How many frames to bring back of each of so many items."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,11 +152,12 @@ def _wanted(entries: Sequence[Entry], options: Options) -> dict[str, Wanted]:
     full = options.depth == "full"
     ffmpeg = find_ffmpeg().path if full else None
     sizes = Counter(entry.size_bytes for entry in entries)
+    pictures = options.pictures(sum(kind_by_name(entry.name) in ("video", "still") for entry in entries))
     return {
         entry.path: Wanted(
             options.depth,
             full or (sizes[entry.size_bytes] > 1 and entry.size_bytes > 0),
-            options.pictures,
+            pictures,
             ffmpeg,
         )
         for entry in entries

@@ -14,8 +14,9 @@ from mediacheck.errors import OutputError
 from mediacheck.output import write_atomically
 from mediacheck.report.model import Report
 
-SHEET_PICTURES = 6
 PAGE_PICTURES = 3
+PAGE_ITEMS = 100
+"""A page with more items than this shows no frames: it would be too heavy to send."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +27,13 @@ class Places:
     html: Path | None = None
     sheet: Path | None = None
 
-    @property
-    def pictures(self) -> int:
-        """How many frames of each item these files need."""
-        return SHEET_PICTURES if self.sheet else PAGE_PICTURES if self.html else 0
+    def pictures(self, items: int) -> int:
+        """How many frames of each of so many items these files need."""
+        if self.sheet is not None:
+            from mediacheck.sheet.contact import pictures_per_item
+
+            return pictures_per_item(items)
+        return PAGE_PICTURES if self.html and items <= PAGE_ITEMS else 0
 
     def require(self) -> None:
         """Say before a long check what could not be written after it. Raises WrongUse or OutputError."""

@@ -16,6 +16,8 @@ from mediacheck.media.extensions import kind_by_name
 from mediacheck.media.facts import MediaFacts, Unreadable
 from mediacheck.names import Depth, FileKind
 
+PICTURE_SIDE_PX = 360
+"""As large as a sheet of paper shows a frame at 150 dpi."""
 HASH_BLOCK_BYTES = 1 << 20
 QUICK_LIMIT_S = 60.0
 FULL_LIMIT_S = 300.0
@@ -102,7 +104,7 @@ def _pictures(location: Path, facts: MediaFacts | Unreadable | None, wanted: Wan
         return ()
     from mediacheck.measure.frames import pictures_of
 
-    return pictures_of(location, facts, wanted.pictures)
+    return pictures_of(location, facts, wanted.pictures, long_side_px=PICTURE_SIDE_PX)
 
 
 def sha256_of(location: Path) -> str:
