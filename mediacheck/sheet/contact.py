@@ -183,7 +183,7 @@ def _loop_words(report: Report) -> str:
     words = f"{count} item{'' if count == 1 else 's'}"
     if not skipped:
         return f"{words}, {_round_words(report.loop_seconds)}"
-    return f"{words}, of which the player will skip {skipped}; {_round_words(_played_seconds(report.items))}"
+    return f"{words}, {skipped} of them skipped or shown wrong; {_round_words(_played_seconds(report.items))}"
 
 
 def _round_words(seconds: Fraction | None) -> str:

@@ -149,7 +149,7 @@ def _legend_entries(legend: Legend) -> list[tuple[str, str]]:
     if legend.has_bars:
         entries.append(("bars", "the screen stays black beside the picture"))
     if legend.has_skipped:
-        entries.append(("skipped", "crossed out: the player will skip this file"))
+        entries.append(("skipped", "crossed out: skipped or shown wrong"))
     return entries
 
 

@@ -21,7 +21,7 @@ from mediacheck.sheet.paper import GREY, NAME_PX, SMALL_PX, TEXT_PX, Paper
 from mediacheck.sheet.screen_view import seen_shape, view
 from mediacheck.sheet.text import BLACK, Ink, draw, line_px, width_px, wrapped
 
-SKIPPED_WORDS = "the player will skip this file"
+SKIPPED_WORDS = "skipped or shown wrong"
 NO_PICTURE_WORDS = "no picture could be read"
 NUMBER_ROOM_PX, NUMBER_PX = 66, 34
 TEXT_ROOM_PX = 244

@@ -86,11 +86,11 @@ def test_the_heading_says_which_card_and_what_became_of_it(
         ([plays("a.mp4", None), plays("b.mp4", 9)], "2 items, how long one round lasts is not known"),
         (
             [plays("a.mp4", 9), plays("b.mp4", 60, skipped=True)],
-            "2 items, of which the player will skip 1; one round lasts 0:09",
+            "2 items, 1 of them skipped or shown wrong; one round lasts 0:09",
         ),
         (
             [plays("a.mp4", 9), plays("b.mp4", None, skipped=True)],
-            "2 items, of which the player will skip 1; one round lasts 0:09",
+            "2 items, 1 of them skipped or shown wrong; one round lasts 0:09",
         ),
         ([], "0 items, one round lasts 0:00"),
     ],
@@ -194,7 +194,7 @@ def test_the_legend_names_the_marks_that_occur_and_no_others(drawn: list[str]) -
     marks = (
         "the screen hides what is outside the dashed line (2.5 % at each edge)",
         "the screen stays black beside the picture",
-        "crossed out: the player will skip this file",
+        "crossed out: skipped or shown wrong",
     )
     wide = {"a.mp4": (picture((320, 180)),)}
     legend(LANDSCAPE, [plays("a.mp4")], wide)

@@ -117,7 +117,7 @@ def test_a_turned_panel_hangs_upright_with_its_marker_at_the_right() -> None:
 
 def test_a_skipped_item_is_crossed_out_and_says_so_in_words(drawn: list[str]) -> None:
     plain, crossed = page_of(item(1)), page_of(item(1, skipped=True))
-    assert "the player will skip this file" in drawn
+    assert "skipped or shown wrong" in drawn
     grid = grid_of(Fraction(16, 9), 1, 766, 34_000)
     left = Layout(LANDSCAPE, A4, 34_000).screens_left_px + EDGE_PX
     for share in (0.3, 0.5, 0.7):
