@@ -12,7 +12,7 @@ from typing import Annotated
 
 import typer
 
-from mediacheck.cli import check, profile, rules
+from mediacheck.cli import check, demo, profile, rules
 from mediacheck.errors import MediacheckError
 
 INTERRUPTED = 130
@@ -27,6 +27,7 @@ app = typer.Typer(
 )
 app.command("check", epilog=check.EXAMPLE)(check.check_command)
 app.command("rules", epilog=rules.EXAMPLE)(rules.rules_command)
+app.command("demo", epilog=demo.EXAMPLE)(demo.demo_command)
 app.add_typer(profile.app, name="profile")
 
 
