@@ -183,7 +183,7 @@ def test_a_name_that_is_not_unicode_is_shown_and_judged(tmp_path: Path) -> None:
 def test_a_real_file_is_inspected_in_place(tmp_path: Path) -> None:
     (tmp_path / "text.mp4").write_text("abc")
     found = inspect(tmp_path / "text.mp4", "text.mp4", 3, Wanted("full", sha256=True))
-    reason = "it begins like MP4, but no reader finds pictures in it"
+    reason = "its name says MP4, but no reader finds pictures in it"
     assert isinstance(found.facts, Unreadable)
     assert (found.kind, found.facts.kind, found.facts.reason) == ("video", "video", reason)
     assert found.measurements is None

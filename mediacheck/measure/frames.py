@@ -20,6 +20,7 @@ from PIL import Image
 
 from mediacheck.measure.model import Picture
 from mediacheck.media.facts import MediaFacts
+from mediacheck.media.opening import open_container
 
 PACKETS_MAX = 20_000
 """Upper bound of the packets read for one file: 11 minutes at 30 frames/s, for a clip with one keyframe."""
@@ -52,7 +53,7 @@ def pictures_of(
     if facts.kind == "still":
         return _still(location, long_side_px)
     try:
-        with av.open(str(location)) as container:
+        with open_container(location) as container:
             return _from_clip(container, facts, count, long_side_px)
     except (av.FFmpegError, OSError, ValueError):
         return ()

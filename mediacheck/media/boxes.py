@@ -13,7 +13,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
-PARENTS = frozenset((b"moov", b"trak", b"mdia", b"minf", b"stbl", b"moof", b"traf", b"mvex", b"sinf"))
+from mediacheck.media.sniff import MP4_FIRST_BOXES
+
 ENTRY_HEADER = {b"vide": 86, b"soun": 36}
 """Bytes of a sample entry before its own boxes, by handler (ISO/IEC 14496-12 8.5.2; from memory)."""
 MOOV_BYTES_MAX = 256 * 1024 * 1024
@@ -117,8 +118,12 @@ def _find(data: bytes, start: int, end: int, *path: bytes) -> Box | None:
 
 def read_movie(file: BinaryIO, size: int) -> Movie:
     """Walk the boxes of an MP4 or MOV file of `size` bytes."""
-    brand, truncated, moov, media_at, moov_at, fragmented = None, None, b"", None, None, False
+    brand, truncated, moov, media_at, moov_at, last = None, None, b"", None, None, None
+    fragmented = False
     for box in top_boxes(file, size):
+        if last is None and box.kind not in MP4_FIRST_BOXES:
+            break
+        last = box
         if box.kind == b"ftyp":
             file.seek(box.content)
             brand = file.read(4)
@@ -132,10 +137,10 @@ def read_movie(file: BinaryIO, size: int) -> Movie:
             fragmented = True
         if box.cut:
             truncated = _cut_sentence(file, box, size)
-    if truncated is None and moov_at is None and media_at is not None:
-        truncated = "the file has pictures but no index of them: it was cut off or never finished"
     fragmented = fragmented or _find(moov, 0, len(moov), b"mvex") is not None
-    tracks = tuple(_tracks(moov))
+    if truncated is None and last is not None:
+        truncated = _missing_part(last, moov_at, media_at, fragmented) or _beyond(moov, size)
+    tracks = tuple(_tracks(moov, size))
     return Movie(
         brand,
         None if moov_at is None or media_at is None else moov_at < media_at,
@@ -157,15 +162,43 @@ def _cut_sentence(file: BinaryIO, box: Box, size: int) -> str:
     return f"{part} should go on for {missing:,} more bytes after the end of the file"
 
 
-def _tracks(moov: bytes) -> Iterator[SampleTable]:
+def _missing_part(last: Box, moov_at: int | None, media_at: int | None, fragmented: bool) -> str | None:
+    """What a whole file has besides, where each box that is there is whole."""
+    if last.kind == b"moof":
+        return "the file ends where its next pictures should begin"
+    if moov_at is None and not fragmented:
+        part = "pictures" if media_at is not None else "a beginning"
+        return f"the file has {part} but no index: it was cut off or never finished"
+    if media_at is None and not fragmented:
+        return "the file has an index but no pictures: it was cut off or never finished"
+    return None
+
+
+def _beyond(moov: bytes, size: int) -> str | None:
+    """Whether the index points behind the end of the file, as where the media data's box has no size."""
+    for trak in _children(moov, 0, len(moov)):
+        table = _find(moov, trak.content, trak.end, b"mdia", b"minf", b"stbl")
+        boxes = {box.kind: box for box in _children(moov, table.content, table.end)} if table else {}
+        if max(_table(moov, boxes.get(b"stco"), "I", 1), default=0) >= size:
+            return "the index lists pictures or sound behind the end of the file"
+        wide = _table(moov, boxes.get(b"co64"), "I", 2)
+        if (
+            max((high << 32 | low for high, low in zip(wide[::2], wide[1::2], strict=True)), default=0)
+            >= size
+        ):
+            return "the index lists pictures or sound behind the end of the file"
+    return None
+
+
+def _tracks(moov: bytes, size: int) -> Iterator[SampleTable]:
     for trak in _children(moov, 0, len(moov)):
         if trak.kind == b"trak":
-            table = _track(moov, trak)
+            table = _track(moov, trak, size)
             if table is not None:
                 yield table
 
 
-def _track(moov: bytes, trak: Box) -> SampleTable | None:
+def _track(moov: bytes, trak: Box, size: int) -> SampleTable | None:
     handler = _find(moov, trak.content, trak.end, b"mdia", b"hdlr")
     header = _find(moov, trak.content, trak.end, b"mdia", b"mdhd")
     table = _find(moov, trak.content, trak.end, b"mdia", b"minf", b"stbl")
@@ -174,7 +207,8 @@ def _track(moov: bytes, trak: Box) -> SampleTable | None:
     kind = moov[handler.content + 8 : handler.content + 12]
     boxes = {box.kind: box for box in _children(moov, table.content, table.end)}
     durations = _table(moov, boxes.get(b"stts"), "I", 2)
-    decode = _decode_ticks(durations) if kind == b"vide" else array("q")
+    sizes = _sizes(moov, boxes.get(b"stsz"), size) if kind == b"vide" else array("I")
+    decode = _decode_ticks(durations, len(sizes) + 1) if kind == b"vide" else array("q")
     keys = boxes.get(b"stss")
     return SampleTable(
         kind,
@@ -183,14 +217,14 @@ def _track(moov: bytes, trak: Box) -> SampleTable | None:
         _is_encrypted(moov, boxes.get(b"stsd"), kind),
         decode,
         _show_ticks(moov, boxes.get(b"ctts"), decode),
-        _sizes(moov, boxes.get(b"stsz")) if kind == b"vide" else array("I"),
-        None if keys is None else frozenset(number - 1 for number in _table(moov, keys, "I", 1)),
+        sizes,
+        None if keys is None else frozenset(number - 1 for number in _table(moov, keys, "I", 1) if number),
         sum(count * delta for count, delta in zip(durations[::2], durations[1::2], strict=True)),
     )
 
 
 def _timescale(moov: bytes, header: Box) -> int:
-    offset = 20 if moov[header.content] == 1 else 12
+    offset = 20 if moov[header.content : header.content + 1] == b"\1" else 12
     return int.from_bytes(moov[header.content + offset : header.content + offset + 4], "big") or 1
 
 
@@ -212,15 +246,11 @@ def _from_big_endian(values: array[int]) -> array[int]:
     return values
 
 
-SAMPLES_MAX = 20_000_000
-"""More than 90 hours at 60 pictures a second: a table that claims more is not believed."""
-
-
-def _decode_ticks(runs: array[int]) -> array[int]:
-    """Decode time of each sample, from runs of (count, delta) (stts)."""
+def _decode_ticks(runs: array[int], samples: int) -> array[int]:
+    """Decode time of each sample, from runs of (count, delta) (stts), for no more than `samples`."""
     ticks, now = array("q"), 0
     for count, delta in zip(runs[::2], runs[1::2], strict=True):
-        room = min(count, SAMPLES_MAX - len(ticks))
+        room = min(count, samples - len(ticks))
         ticks.extend(range(now, now + room * delta, delta) if delta else (now for _ in range(room)))
         now += room * delta
     return ticks
@@ -237,15 +267,15 @@ def _show_ticks(moov: bytes, box: Box | None, decode: array[int]) -> array[int]:
     return shown
 
 
-def _sizes(moov: bytes, box: Box | None) -> array[int]:
-    """Bytes of each sample (stsz: one size for all, or a table)."""
+def _sizes(moov: bytes, box: Box | None, file_size: int) -> array[int]:
+    """Bytes of each sample (stsz: one size for all, or a table), for no more than the file has room for."""
     if box is None or box.end - box.content < 12:
         return array("I")
     same: int
     rows: int
     same, rows = struct.unpack(">II", moov[box.content + 4 : box.content + 12])
     if same:
-        return array("I", [same]) * min(rows, SAMPLES_MAX)
+        return array("I", [same]) * min(rows, file_size // same)
     start = box.content + 12
     return _from_big_endian(array("I", moov[start : start + 4 * min(rows, (box.end - start) // 4)]))
 
@@ -254,7 +284,7 @@ def _rotation(moov: bytes, tkhd: Box | None) -> int:
     """Degrees clockwise from the track's matrix: a, b, c, d = 0, 1, -1, 0 is 90 clockwise."""
     if tkhd is None:
         return 0
-    at = tkhd.content + (52 if moov[tkhd.content] == 1 else 40)
+    at = tkhd.content + (52 if moov[tkhd.content : tkhd.content + 1] == b"\1" else 40)
     if at + 36 > tkhd.end:
         return 0
     a, b, _, c, d = struct.unpack(">5i", moov[at : at + 20])

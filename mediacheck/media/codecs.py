@@ -79,6 +79,8 @@ MEDIAINFO_CONTAINERS = {
 }
 MPEG2_LEVELS = {10: "Low", 8: "Main", 6: "High-1440", 4: "High"}
 """level_indication codes (ITU-T H.262 Table 8-3; from memory, read back from real streams)."""
+MPEG2_ESCAPED_LEVELS = {5: "Main", 2: "High"}
+"""The same for the profile 4:2:2, which has codes of its own (Table 8-4; from memory, read back likewise)."""
 
 
 def video_codec(name: str) -> str:
@@ -98,7 +100,7 @@ def codec_profile(codec: str, name: str | None) -> str | None:
     return name.removesuffix(" Profile")
 
 
-def header_level(codec: str, number: int | None) -> str | None:
+def header_level(codec: str, profile: str | None, number: int | None) -> str | None:
     """libavcodec's level number as the standard of that codec writes it; None where unknown."""
     if number is None or number < 0:
         return None
@@ -107,7 +109,7 @@ def header_level(codec: str, number: int | None) -> str | None:
     if codec == "H.265":
         return _tenths(Fraction(number, 30))
     if codec == "MPEG-2":
-        return MPEG2_LEVELS.get(number)
+        return (MPEG2_ESCAPED_LEVELS if profile == "4:2:2" else MPEG2_LEVELS).get(number)
     if codec == "AV1":
         return None if number == 31 else f"{2 + number // 4}.{number % 4}".removesuffix(".0")
     if codec == "VP9":

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 EBML_HEADER = 0x1A45DFA3
 DOC_TYPE = 0x4282
 SEGMENT = 0x18538067
+CLUSTER = bytes.fromhex("1f43b675")
+PROJECTION = bytes.fromhex("7670")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,15 @@ def read_matroska(head: bytes, size: int) -> Matroska:
         else:
             at = content + (length or 0)
     return Matroska(doc_type, truncated)
+
+
+def may_be_turned(head: bytes) -> bool:
+    """Whether the tracks may carry a projection, which is where Matroska keeps a rotation.
+
+    False only where all that stands before the first cluster is in `head` and holds no such element.
+    """
+    tracks, cluster, _ = head.partition(CLUSTER)
+    return not cluster or PROJECTION in tracks
 
 
 def _doc_type(header: bytes) -> str:

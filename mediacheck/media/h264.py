@@ -7,12 +7,31 @@ in the tests against ffprobe on real streams).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from mediacheck.media.bits import Bits, OutOfBits, start_code_units, without_emulation_bytes
+from mediacheck.names import Chroma
 
 SPS_UNIT = 7
 CHROMA_PROFILES = frozenset((44, 83, 86, 100, 110, 118, 122, 128, 134, 135, 138, 139, 244))
 """profile_idc values whose parameter set goes on with the chroma format (clause 7.3.2.1.1)."""
+
+CROP_UNITS: dict[Chroma, tuple[int, int]] = {
+    "4:0:0": (1, 1),
+    "4:2:0": (2, 2),
+    "4:2:2": (2, 1),
+    "4:4:4": (1, 1),
+}
+"""Pixels across and down (in each field) for one step of the cropping offsets (7.4.2.1.1)."""
+ASPECTS = tuple(
+    Fraction(*pair)
+    for pair in (
+        *((1, 1), (12, 11), (10, 11), (16, 11), (40, 33), (24, 11), (20, 11), (32, 11)),
+        *((80, 33), (18, 11), (15, 11), (64, 33), (160, 99), (4, 3), (3, 2), (2, 1)),
+    )
+)
+"""Table E-1, aspect_ratio_idc 1 to 16."""
+EXTENDED_ASPECT = 255
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +45,16 @@ class H264Sequence:
     """frame_mbs_only_flag: no interlaced coding anywhere."""
     reference_frames: int
     """max_dec_frame_buffering where the stream says it, else max_num_ref_frames: picture memory needed."""
+    width: int
+    height: int
+    """Of the picture as shown, in pixels, without what is cropped."""
+    chroma: Chroma
+    bit_depth: int
+    """Of the brightness."""
+    pixel_aspect: Fraction | None
+    primaries: int | None
+    transfer: int | None
+    """Colour code points of Tables E-3 and E-4. None where the stream leaves these three out."""
 
     @property
     def level(self) -> str:
@@ -48,7 +77,7 @@ def sequence_of(extradata: bytes | None) -> H264Sequence | None:
 
 
 def _first_unit(extradata: bytes) -> bytes | None:
-    if extradata[:1] == b"\x01" and len(extradata) > 8:
+    if extradata[:1] == b"\x01" and len(extradata) > 8 and extradata[5] & 31:
         length = int.from_bytes(extradata[6:8], "big")
         unit = extradata[8 : 8 + length]
         return unit if unit and unit[0] & 31 == SPS_UNIT else None
@@ -58,43 +87,47 @@ def _first_unit(extradata: bytes) -> bytes | None:
 def _parse(bits: Bits) -> H264Sequence:
     profile_idc, constraints, level_idc = bits.u(8), bits.u(8), bits.u(8)
     bits.ue()  # seq_parameter_set_id
-    if profile_idc in CHROMA_PROFILES:
-        _skip_chroma(bits)
+    chroma, bit_depth = _chroma(bits) if profile_idc in CHROMA_PROFILES else ("4:2:0", 8)
     bits.ue()  # log2_max_frame_num_minus4
     _skip_order_count(bits)
     reference_frames = bits.ue()
     bits.flag()  # gaps_in_frame_num_value_allowed_flag
-    bits.ue()  # pic_width_in_mbs_minus1
-    bits.ue()  # pic_height_in_map_units_minus1
+    columns, rows = bits.ue() + 1, bits.ue() + 1
     frames_only = bits.flag()
     if not frames_only:
         bits.flag()  # mb_adaptive_frame_field_flag
     bits.flag()  # direct_8x8_inference_flag
-    if bits.flag():  # frame_cropping_flag
-        for _ in range(4):
-            bits.ue()
-    said = _buffering(bits)
-    constraint_set3 = bool(constraints & 0x10)
+    left, right, top, bottom = (bits.ue() for _ in range(4)) if bits.flag() else (0, 0, 0, 0)
+    fields = 1 if frames_only else 2
+    across, down = CROP_UNITS[chroma]
+    vui = _vui(bits)
     return H264Sequence(
         profile_idc,
         level_idc,
-        constraint_set3,
-        frames_only,
-        reference_frames if said is None else max(said, reference_frames),
+        constraint_set3=bool(constraints & 0x10),
+        frames_only=frames_only,
+        reference_frames=max(vui.frames_held, reference_frames),
+        width=16 * columns - across * (left + right),
+        height=fields * (16 * rows - down * (top + bottom)),
+        chroma=chroma,
+        bit_depth=bit_depth,
+        pixel_aspect=vui.pixel_aspect,
+        primaries=vui.primaries,
+        transfer=vui.transfer,
     )
 
 
-def _skip_chroma(bits: Bits) -> None:
-    chroma = bits.ue()
-    if chroma == 3:
-        bits.flag()  # separate_colour_plane_flag
-    bits.ue()  # bit_depth_luma_minus8
+def _chroma(bits: Bits) -> tuple[Chroma, int]:
+    """The chroma format and the bits of the brightness; the scaling lists behind them are skipped."""
+    chroma = bits.chroma_format()
+    bit_depth = 8 + bits.ue()
     bits.ue()  # bit_depth_chroma_minus8
     bits.flag()  # qpprime_y_zero_transform_bypass_flag
     if bits.flag():  # seq_scaling_matrix_present_flag
-        for number in range(8 if chroma != 3 else 12):
+        for number in range(12 if chroma == "4:4:4" else 8):
             if bits.flag():
                 _skip_scaling_list(bits, 16 if number < 6 else 64)
+    return chroma, bit_depth
 
 
 def _skip_scaling_list(bits: Bits, size: int) -> None:
@@ -117,31 +150,53 @@ def _skip_order_count(bits: Bits) -> None:
             bits.se()
 
 
-def _buffering(bits: Bits) -> int | None:
-    """max_dec_frame_buffering from the VUI, or None where the stream leaves it out or is cut there."""
+@dataclass(slots=True)
+class _Vui:
+    """What the video usability information says, as far as it could be read."""
+
+    pixel_aspect: Fraction | None = None
+    primaries: int | None = None
+    transfer: int | None = None
+    frames_held: int = 0
+
+
+def _vui(bits: Bits) -> _Vui:
+    vui = _Vui()
     try:
-        if not bits.flag():  # vui_parameters_present_flag
-            return None
-        _skip_vui_to_restriction(bits)
-        if not bits.flag():  # bitstream_restriction_flag
-            return None
-        bits.flag()  # motion_vectors_over_pic_boundaries_flag
-        for _ in range(5):
-            bits.ue()
-        return bits.ue()
+        if bits.flag():  # vui_parameters_present_flag
+            _read_looks(bits, vui)
+            _skip_to_restriction(bits)
+            if bits.flag():  # bitstream_restriction_flag
+                bits.flag()  # motion_vectors_over_pic_boundaries_flag
+                for _ in range(5):
+                    bits.ue()
+                vui.frames_held = bits.ue()  # max_dec_frame_buffering
     except OutOfBits:
-        return None
+        pass  # it is cut there: what came before stands
+    return vui
 
 
-def _skip_vui_to_restriction(bits: Bits) -> None:
-    if bits.flag() and bits.u(8) == 255:  # aspect_ratio_info_present_flag, Extended_SAR
-        bits.u(32)
+def _read_looks(bits: Bits, vui: _Vui) -> None:
+    if bits.flag():  # aspect_ratio_info_present_flag
+        vui.pixel_aspect = _pixel_aspect(bits)
     if bits.flag():  # overscan_info_present_flag
         bits.flag()
     if bits.flag():  # video_signal_type_present_flag
         bits.u(4)
         if bits.flag():  # colour_description_present_flag
-            bits.u(24)
+            vui.primaries, vui.transfer = bits.u(8), bits.u(8)
+            bits.u(8)  # matrix_coefficients
+
+
+def _pixel_aspect(bits: Bits) -> Fraction | None:
+    number = bits.u(8)
+    if number == EXTENDED_ASPECT:
+        across, down = bits.u(16), bits.u(16)
+        return Fraction(across, down) if across and down else None
+    return ASPECTS[number - 1] if 1 <= number <= len(ASPECTS) else None
+
+
+def _skip_to_restriction(bits: Bits) -> None:
     if bits.flag():  # chroma_loc_info_present_flag
         bits.ue()
         bits.ue()

@@ -9,8 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from mediacheck.media.bits import Bits, OutOfBits, start_code_units, without_emulation_bytes
+from mediacheck.names import Scan
 
 SPS_UNIT = 33
+SCANS: dict[tuple[bool, bool], Scan] = {(True, False): "progressive", (False, True): "interlaced"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +24,8 @@ class H265Sequence:
     high_tier: bool
     dpb_frames: int
     """sps_max_dec_pic_buffering_minus1 + 1 of the highest layer: picture memory needed."""
+    scan: Scan | None
+    """From general_progressive_source_flag and general_interlaced_source_flag (7.4.4); None: left open."""
 
     @property
     def level(self) -> str:
@@ -50,11 +54,14 @@ def _first_unit(extradata: bytes) -> bytes | None:
 
 def _units_of_configuration(extradata: bytes) -> list[bytes]:
     """NAL units of an hvcC box (ISO/IEC 14496-15 8.3.3.1; from memory)."""
-    units, at = [], 23
+    units: list[bytes] = []
+    at = 23
     for _ in range(extradata[22]):
         count = int.from_bytes(extradata[at + 1 : at + 3], "big")
         at += 3
         for _ in range(count):
+            if at >= len(extradata):
+                return units
             length = int.from_bytes(extradata[at : at + 2], "big")
             units.append(extradata[at + 2 : at + 2 + length])
             at += 2 + length
@@ -65,10 +72,9 @@ def _parse(bits: Bits) -> H265Sequence:
     bits.u(4)  # sps_video_parameter_set_id
     layers = bits.u(3)  # sps_max_sub_layers_minus1
     bits.flag()  # sps_temporal_id_nesting_flag
-    high_tier, level_idc = _profile_tier_level(bits, layers)
+    high_tier, level_idc, scan = _profile_tier_level(bits, layers)
     bits.ue()  # sps_seq_parameter_set_id
-    if bits.ue() == 3:  # chroma_format_idc
-        bits.flag()  # separate_colour_plane_flag
+    bits.chroma_format()
     bits.ue()  # pic_width_in_luma_samples
     bits.ue()  # pic_height_in_luma_samples
     if bits.flag():  # conformance_window_flag
@@ -82,17 +88,19 @@ def _parse(bits: Bits) -> H265Sequence:
         frames = bits.ue() + 1
         bits.ue()
         bits.ue()
-    return H265Sequence(level_idc, high_tier, frames)
+    return H265Sequence(level_idc, high_tier, frames, scan)
 
 
-def _profile_tier_level(bits: Bits, layers: int) -> tuple[bool, int]:
+def _profile_tier_level(bits: Bits, layers: int) -> tuple[bool, int, Scan | None]:
     bits.u(2)  # general_profile_space
     high_tier = bits.flag()
-    bits.u(5 + 32 + 48)  # profile, compatibility flags, constraint flags
+    bits.u(5 + 32)  # general_profile_idc, compatibility flags
+    scan = SCANS.get((bits.flag(), bits.flag()))
+    bits.u(46)  # the other constraint flags
     level_idc = bits.u(8)
     present = [(bits.flag(), bits.flag()) for _ in range(layers)]
     if layers:
         bits.u(2 * (8 - layers))
     for profile, level in present:
         bits.u(88 * profile + 8 * level)
-    return high_tier, level_idc
+    return high_tier, level_idc, scan

@@ -5,27 +5,30 @@ It must not compare with the second reader or judge; it opens files for reading 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING
 
-from mediacheck.media import boxes, codecs, colour, ebml, h264, h265, levels, packets, riff
-from mediacheck.media.facts import AudioFacts, ContainerFacts, IndexPlace, MediaFacts, VideoFacts
-from mediacheck.media.sniff import HEAD_BYTES
+from mediacheck.media import codecs, colour, ebml, h264, h265, levels, packets
+from mediacheck.media.facts import (
+    AudioFacts,
+    FrameRateMode,
+    MediaFacts,
+    PacketFacts,
+    Unreadable,
+    VideoFacts,
+)
+from mediacheck.media.layout import Layout, layout_of
+from mediacheck.media.opening import SKIM, SKIM_INDEXED, open_container
 from mediacheck.names import Chroma, Scan
 
 if TYPE_CHECKING:
     from av.audio.stream import AudioStream
     from av.container import InputContainer
+    from av.video.codeccontext import VideoCodecContext
     from av.video.stream import VideoStream
 
-FORMATS = (
-    "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,asf,mp3,wav,flac,ogg,aac,ac3,h264,hevc,m4v,"
-    "mpegvideo,flv,dv,ivf,rm,mxf,av1,obu,vc1,w64,aiff"
-)
-"""Formats that hold media by themselves: playlists and scripts, which open other files, are left out."""
-OPTIONS = {"format_whitelist": FORMATS, "protocol_whitelist": "file"}
 CHROMA: dict[tuple[int, int], Chroma] = {
     (1, 1): "4:2:0",
     (1, 0): "4:2:2",
@@ -33,52 +36,11 @@ CHROMA: dict[tuple[int, int], Chroma] = {
     (2, 0): "4:1:1",
     (0, 1): "4:4:0",
 }
+TRACKS_BYTES = 1 << 16
+"""As much of a Matroska file as its tracks usually take."""
+RATE_DENOMINATOR_MAX = 100_000
 INTERLACED_ORDERS = (2, 3, 4, 5)
 """AVFieldOrder: top or bottom field first, coded or shown (libavcodec/defs.h)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Layout:
-    """What the container itself says, and what it lists of the first picture stream."""
-
-    facts: ContainerFacts
-    table: boxes.SampleTable | None = None
-    rotation: int | None = None
-
-
-def layout_of(file: BinaryIO, size: int, name: str) -> Layout:
-    """Walk the container called `name` ("MP4", "AVI", ...) in a file of `size` bytes."""
-    if name in ("MP4", "MOV"):
-        return _movie_layout(boxes.read_movie(file, size))
-    if name == "AVI":
-        avi = riff.read_avi(file, size)
-        return Layout(ContainerFacts(name, "first" if avi.has_index else "missing", avi.truncated))
-    if name in ("MKV", "WebM"):
-        file.seek(0)
-        matroska = ebml.read_matroska(file.read(HEAD_BYTES), size)
-        kind = "WebM" if matroska.doc_type == "webm" else "MKV"
-        return Layout(ContainerFacts(kind, truncated=matroska.truncated))
-    return Layout(ContainerFacts(name))
-
-
-def _movie_layout(movie: boxes.Movie) -> Layout:
-    index: IndexPlace | None = None
-    if not movie.has_index:
-        index = "missing"
-    elif movie.index_first is not None:
-        index = "first" if movie.index_first else "last"
-    picture = next((track for track in movie.tracks if track.handler == b"vide"), None)
-    return Layout(
-        ContainerFacts(
-            "MOV" if movie.brand in (None, b"qt  ") else "MP4",
-            index,
-            movie.truncated,
-            movie.fragmented,
-            movie.encrypted,
-        ),
-        None if movie.fragmented else picture,
-        picture.rotation if picture else 0,
-    )
 
 
 def container_name(container: InputContainer, promised: str | None) -> str:
@@ -91,47 +53,65 @@ def container_name(container: InputContainer, promised: str | None) -> str:
     return codecs.CONTAINERS.get(name, name.upper())
 
 
-def open_container(location: Path) -> InputContainer:
-    """Open a file with libavformat. Raises av.error.FFmpegError where it makes no sense of it.
-
-    A name that is not valid Unicode is handed over as an open file, since the library takes text.
-    """
-    import av
-
-    name: str | BinaryIO = f"file:{location}"
-    try:
-        str(location).encode("utf-8")
-    except UnicodeEncodeError:
-        name = location.open("rb")
-    return av.open(name, mode="r", options=OPTIONS)
-
-
-def read(location: Path, promised: str | None) -> MediaFacts:
+def read(location: Path, promised: str | None) -> MediaFacts | Unreadable:
     """Facts of a video or sound file. Raises av.error.FFmpegError or OSError."""
-    size = location.stat().st_size
-    with open_container(location) as container, location.open("rb") as file:
-        layout = layout_of(file, size, container_name(container, promised))
-        pictures = [stream for stream in container.streams.video if not _is_cover(stream)]
-        stream = pictures[0] if pictures else None
-        demuxed = _packets(container, layout, stream)
-        sound = tuple(_audio(track, demuxed) for track in container.streams.audio)
-        video = _video(stream, demuxed.picture, _rotation(layout, stream, location)) if stream else None
-        lengths = [part.duration for part in (video, *sound) if part and part.duration]
-        return MediaFacts(
-            kind="video" if video or not sound else "audio",
-            container=layout.facts,
-            video=video,
-            audio=sound,
-            extra_video_streams=max(0, len(pictures) - 1),
-            other_streams=_others(container),
-            duration=max(lengths, default=None),
-        )
+    with open_container(location, SKIM_INDEXED if promised in ("MP4", "MOV") else SKIM) as container:
+        if _tells_all(container):
+            return _facts(container, location, promised)
+    with open_container(location) as container:
+        return _facts(container, location, promised)
+
+
+def _tells_all(container: InputContainer) -> bool:
+    """Whether every stream was described without decoding anything.
+
+    The bit rate of sound must come from the index there, where no packets are counted.
+    """
+    indexed = container.format.name.startswith("mov,")
+    contexts = [sound.codec_context for sound in container.streams.audio]
+    return all(_is_described(stream) for stream in container.streams.video) and all(
+        context is not None and context.sample_rate and (context.bit_rate or not indexed)
+        for context in contexts
+    )
+
+
+def _is_described(stream: VideoStream) -> bool:
+    context = stream.codec_context
+    if context is None or not context.width:
+        return False
+    if context.format is not None:
+        return True
+    codec = codecs.video_codec(context.codec.canonical_name)
+    return codec == "H.264" and _sequence(codec, context.extradata) is not None
+
+
+def _facts(container: InputContainer, location: Path, promised: str | None) -> MediaFacts | Unreadable:
+    with location.open("rb") as file:
+        layout = layout_of(file, location.stat().st_size, container_name(container, promised))
+    pictures = [stream for stream in container.streams.video if not _is_cover(stream)]
+    stream = pictures[0] if pictures else None
+    if stream is not None and stream.codec_context is None:
+        return Unreadable("video", "its picture is coded in a way that no reader knows", layout.facts)
+    demuxed = _packets(container, layout, stream)
+    sound = tuple(_audio(track, demuxed) for track in container.streams.audio)
+    video = _video(stream, demuxed.picture, _rotation(layout, stream, location)) if stream else None
+    lengths = [part.duration for part in (video, *sound) if part and part.duration]
+    return MediaFacts(
+        kind="video" if video or not sound else "audio",
+        container=layout.facts,
+        video=video,
+        audio=sound,
+        extra_video_streams=max(0, len(pictures) - 1),
+        other_streams=_others(container),
+        duration=max(lengths, default=None),
+    )
 
 
 def _packets(container: InputContainer, layout: Layout, stream: VideoStream | None) -> packets.Demuxed:
     """From the index where it is complete, else from one pass over the data."""
     listed = packets.from_table(layout.table) if layout.table else None
-    if listed:
+    sound_only = stream is None and layout.facts.name in ("MP4", "MOV") and not layout.facts.fragmented
+    if listed or sound_only:
         return packets.Demuxed(listed, {}, {})
     return packets.demux(container, stream.index if stream else None)
 
@@ -152,6 +132,9 @@ def _rotation(layout: Layout, stream: VideoStream | None, location: Path) -> int
         return layout.rotation
     if stream is None or layout.facts.name not in ("MKV", "WebM"):
         return 0
+    with location.open("rb") as file:
+        if not ebml.may_be_turned(file.read(TRACKS_BYTES)):
+            return 0
     return _rotation_of_first_picture(location)
 
 
@@ -171,32 +154,54 @@ def _video(stream: VideoStream, listed: packets.Packets | None, rotation: int) -
     codec = codecs.video_codec(context.codec.canonical_name)
     counted = packets.packet_facts(listed) if listed else None
     mode = packets.frame_rate_mode(listed) if listed else None
-    duration = counted.duration_s if counted else _stream_seconds(stream)
     bit_rate = round(8 * counted.total_bytes / counted.duration_s) if counted and counted.duration_s else None
-    rate = stream.average_rate if mode == "variable" else stream.guessed_rate or stream.average_rate
+    profile = codecs.codec_profile(codec, context.profile)
     sequence = _sequence(codec, context.extradata)
     video = VideoFacts(
         codec=codec,
-        profile=codecs.codec_profile(codec, context.profile),
-        level=_level(codec, context.level, sequence),
+        profile=profile,
+        level=sequence.level if sequence else codecs.header_level(codec, profile, context.level),
         width=context.width,
         height=context.height,
         pixel_aspect=stream.sample_aspect_ratio or Fraction(1),
         rotation=rotation,
-        frame_rate=Fraction(rate) if rate else None,
+        frame_rate=_rate(stream, counted, mode),
         frame_rate_mode=mode,
         bit_depth=context.format.components[0].bits if context.format else None,
-        chroma=_chroma(stream),
+        chroma=_chroma(context),
         scan=_scan(context.field_order, sequence),
         bit_rate=bit_rate or context.bit_rate,
-        duration=duration,
+        duration=_shown_seconds(stream, counted),
         colour_primaries=colour.PRIMARIES.get(int(context.color_primaries)),
         colour_transfer=colour.TRANSFERS.get(int(context.color_trc)),
         reference_frames=_reference_frames(sequence),
         packets=counted,
     )
+    if isinstance(sequence, h264.H264Sequence):
+        video = _by_its_own_header(video, sequence, stream.sample_aspect_ratio)
     need = _need(video, isinstance(sequence, h265.H265Sequence) and sequence.high_tier)
     return replace(video, level_needed=need.level, level_reason=need.reason) if need else video
+
+
+def _by_its_own_header(video: VideoFacts, sequence: h264.H264Sequence, said: Fraction | None) -> VideoFacts:
+    """What an H.264 decoder would find: the stream's own header goes before what its container says.
+
+    Only the pixel shape is the container's where it says one (`said`), as in ffmpeg's players.
+    """
+    primaries, transfer = video.colour_primaries, video.colour_transfer
+    if sequence.primaries is not None and sequence.transfer is not None:
+        primaries = colour.PRIMARIES.get(sequence.primaries)
+        transfer = colour.TRANSFERS.get(sequence.transfer)
+    return replace(
+        video,
+        width=sequence.width,
+        height=sequence.height,
+        pixel_aspect=said or sequence.pixel_aspect or Fraction(1),
+        bit_depth=sequence.bit_depth,
+        chroma=sequence.chroma,
+        colour_primaries=primaries,
+        colour_transfer=transfer,
+    )
 
 
 Sequence = h264.H264Sequence | h265.H265Sequence | None
@@ -214,8 +219,24 @@ def _reference_frames(sequence: Sequence) -> int | None:
     return sequence.dpb_frames if sequence else None
 
 
-def _level(codec: str, number: int | None, sequence: Sequence) -> str | None:
-    return sequence.level if sequence else codecs.header_level(codec, number)
+def _rate(stream: VideoStream, counted: PacketFacts | None, mode: FrameRateMode | None) -> Fraction | None:
+    """Pictures per second: the nominal rate, or where they come unevenly the average of those counted."""
+    if mode == "variable" and counted and counted.duration_s:
+        return Fraction(counted.count / counted.duration_s).limit_denominator(RATE_DENOMINATOR_MAX)
+    rate = stream.guessed_rate or stream.average_rate
+    return Fraction(rate) if rate else None
+
+
+def _shown_seconds(stream: VideoStream, counted: PacketFacts | None) -> Fraction | None:
+    """How long the picture is shown: less than all that is stored where an edit list leaves parts out.
+
+    A difference of a picture or two is none: headers tend to leave out how long the last one stays.
+    """
+    said = _stream_seconds(stream)
+    if counted is None:
+        return said
+    cut = said is not None and said < counted.duration_s - 2 * Fraction(counted.longest_interval_s)
+    return said if cut and stream.container.format.name.startswith("mov,") else counted.duration_s
 
 
 def _scan(order: int, sequence: Sequence) -> Scan | None:
@@ -224,11 +245,13 @@ def _scan(order: int, sequence: Sequence) -> Scan | None:
         return "interlaced"
     if order == 1:
         return "progressive"
-    return "progressive" if isinstance(sequence, h264.H264Sequence) and sequence.frames_only else None
+    if isinstance(sequence, h264.H264Sequence):
+        return "progressive" if sequence.frames_only else None
+    return sequence.scan if sequence else None
 
 
-def _chroma(stream: VideoStream) -> Chroma | None:
-    pixel = stream.codec_context.format
+def _chroma(context: VideoCodecContext) -> Chroma | None:
+    pixel = context.format
     if pixel is None:
         return None
     if pixel.is_rgb:
@@ -273,15 +296,21 @@ def _stream_seconds(stream: VideoStream | AudioStream) -> Fraction | None:
 
 
 def _audio(stream: AudioStream, demuxed: packets.Demuxed) -> AudioFacts:
-    """The bit rate is the stream's own where the file gives one, else what the packets came to."""
-    context = stream.codec_context
+    """The bit rate is the stream's own where the file gives one, else what the packets came to.
+
+    The frames of AAC do not say it: what libavformat has there is a guess from the first ones.
+    """
+    context = stream.codec_context  # None for a stream that no decoder is known for
     length = demuxed.lengths.get(stream.index) or _stream_seconds(stream)
     counted = round(8 * demuxed.sizes.get(stream.index, 0) / length) if length else 0
+    if context is None:
+        return AudioFacts("unknown", None, None, None, counted or None, length)
+    codec = codecs.audio_codec(context.codec.canonical_name)
     return AudioFacts(
-        codec=codecs.audio_codec(context.codec.canonical_name),
+        codec=codec,
         profile=context.profile,
         sample_rate=context.sample_rate or None,
         channels=context.channels or None,
-        bit_rate=context.bit_rate or counted or None,
+        bit_rate=(counted if codec == "AAC" else 0) or context.bit_rate or counted or None,
         duration=length,
     )

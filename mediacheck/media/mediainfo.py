@@ -44,9 +44,12 @@ def read(location: Path) -> SecondOpinion | None:
 
     with location.open("rb") as file:
         named = _is_text(location)
-        text = MediaInfo.parse(str(location) if named else file, output="JSON", parse_speed=0, full=False)
-    media = json.loads(text).get("media") or {}
-    tracks: list[Track] = media.get("track") or []
+        try:
+            text = MediaInfo.parse(str(location) if named else file, output="JSON", parse_speed=0, full=False)
+            answer = json.loads(text)
+        except (RuntimeError, ValueError):  # it refuses the file, or repeats bytes that are not text
+            return None
+    tracks: list[Track] = (answer.get("media") or {}).get("track") or []
     if not any(track.get("@type") in ("Video", "Audio") for track in tracks):
         return None
     return _opinion(_first(tracks, "General"), _first(tracks, "Video"), _first(tracks, "Audio"))
@@ -131,7 +134,7 @@ def _degrees(text: str | None) -> int | None:
 def _fraction(text: str | None) -> Fraction | None:
     try:
         return None if text is None else Fraction(text)
-    except ValueError:
+    except (ValueError, ZeroDivisionError):
         return None
 
 

@@ -25,6 +25,8 @@ JITTER = 0.05
 Players keep an even rhythm over such differences (common practice, no source); one tick of the
 container's clock is allowed besides, since Matroska rounds times to 1 ms.
 """
+COARSE = 0.5
+"""A clock with ticks of more than this share of a picture counts pictures (AVI does): it rounds nothing."""
 PACKETS_MAX = 20_000_000
 Row = tuple[float | None, float | None, int, bool]
 """One packet of the picture: decode time and show time in seconds, bytes, whether it is a keyframe."""
@@ -57,15 +59,20 @@ class Demuxed:
 
 @dataclass(slots=True)
 class _Tally:
-    """What was counted of one stream so far; times in seconds."""
+    """What was counted of one stream so far; times in ticks, since fractions are slow to reckon with."""
 
-    start: Fraction
-    end: Fraction
+    tick_s: Fraction
+    start: int
+    end: int
     size_bytes: int = 0
 
-    def add(self, start: Fraction, end: Fraction, size_bytes: int) -> None:
+    def add(self, start: int, end: int, size_bytes: int) -> None:
         self.start, self.end = min(self.start, start), max(self.end, end)
         self.size_bytes += size_bytes
+
+    @property
+    def length_s(self) -> Fraction:
+        return (self.end - self.start) * Fraction(self.tick_s)
 
 
 def from_table(table: SampleTable) -> Packets | None:
@@ -94,13 +101,13 @@ def demux(container: InputContainer, video_index: int | None) -> Demuxed:
         base = packet.time_base or tick
         at = packet.pts if packet.pts is not None else packet.dts
         if at is not None:
-            start, end = at * base, (at + (packet.duration or 0)) * base
-            tallies.setdefault(packet.stream_index, _Tally(start, end)).add(start, end, packet.size)
+            end = at + (packet.duration or 0)
+            tallies.setdefault(packet.stream_index, _Tally(base, at, end)).add(at, end, packet.size)
         if packet.stream_index == video_index and packet.size:
             tick = Fraction(base)
             times = _seconds(packet.dts, base), _seconds(packet.pts, base)
             rows.append((*times, packet.size, packet.is_keyframe))
-    lengths = {number: tally.end - tally.start for number, tally in tallies.items()}
+    lengths = {number: tally.length_s for number, tally in tallies.items()}
     sizes = {number: tally.size_bytes for number, tally in tallies.items()}
     length = lengths.get(video_index) if video_index is not None else None
     return Demuxed(_picture(rows, tick, length), lengths, sizes)
@@ -125,8 +132,9 @@ def _picture(rows: Sequence[Row], tick: Fraction, length: Fraction | None) -> Pa
     if not rows:
         return None
     decode = _filled([dts if dts is not None else pts for dts, pts, _, _ in rows])
-    show = [pts for _, pts, _, _ in rows]
-    known = [pts for pts in show if pts is not None]
+    known = [pts for _, pts, _, _ in rows if pts is not None]
+    if len(known) == len(rows) and any(later < earlier for earlier, later in pairwise(decode)):
+        decode = array("d", sorted(known))  # Matroska keeps no decode times; what stands there is a guess
     return Packets(
         decode,
         array("d", known) if len(known) == len(rows) else decode,
@@ -187,5 +195,6 @@ def frame_rate_mode(packets: Packets) -> FrameRateMode | None:
     if len(intervals) < 2:
         return None
     usual = sorted(intervals)[len(intervals) // 2]
-    allowed = JITTER * usual + packets.tick_s * 1.01
+    rounded = packets.tick_s * 1.01 if packets.tick_s < COARSE * usual else 0.0
+    allowed = JITTER * usual + rounded
     return "constant" if all(abs(interval - usual) <= allowed for interval in intervals) else "variable"

@@ -11,6 +11,7 @@ from pathlib import Path
 from mediacheck.media import comparison, libav, mediainfo, stills
 from mediacheck.media.extensions import kind_by_name, promised_format
 from mediacheck.media.facts import MediaFacts, Unreadable, VideoFacts
+from mediacheck.media.layout import layout_of
 from mediacheck.media.mediainfo import SecondOpinion
 from mediacheck.media.sniff import HEAD_BYTES, promised_by
 from mediacheck.names import FileKind
@@ -71,7 +72,7 @@ def _unreadable(location: Path, kind: FileKind, promised: str | None, by_content
     """A file that libavformat refuses; where the container says that it is cut off, that is the reason."""
     if promised:
         with location.open("rb") as file:
-            container = libav.layout_of(file, location.stat().st_size, promised).facts
+            container = layout_of(file, location.stat().st_size, promised).facts
         if container.truncated:
             return Unreadable(kind, container.truncated, container)
         likeness = "it begins like" if by_content else "its name says"

@@ -5,7 +5,9 @@ It must not judge; Pillow does the decoding.
 
 from __future__ import annotations
 
+import struct
 import warnings
+import zlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +17,7 @@ from mediacheck.media.facts import MediaFacts, StillFacts, Unreadable
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-FORMATS = ("JPEG", "MPO", "PNG", "BMP", "GIF", "WEBP")
+FORMATS = ("JPEG", "PNG", "BMP", "GIF", "WEBP")
 NAMES = {"WEBP": "WebP", "MPO": "JPEG"}
 """MPO is what Pillow calls a JPEG file with further pictures behind the first, as phones write them."""
 COLOURS = {"1": "grey", "L": "grey", "P": "palette", "RGB": "RGB", "LA": "RGBA", "RGBA": "RGBA", "PA": "RGBA"}
@@ -23,6 +25,11 @@ ORIENTATION_TAG = 0x0112
 JPEG_HEAD_BYTES = 1 << 20
 PNG_DEPTH_AT = 24
 """Place of the bit depth in the first chunk (IHDR) of a PNG file (W3C PNG specification)."""
+BROKEN = (
+    *(OSError, ValueError, SyntaxError, EOFError, LookupError, TypeError, ArithmeticError),
+    *(MemoryError, struct.error, zlib.error),
+)
+"""What Pillow's readers raise at damaged files, each in its own way."""
 
 
 def read(location: Path) -> MediaFacts | Unreadable:
@@ -32,20 +39,22 @@ def read(location: Path) -> MediaFacts | Unreadable:
     with location.open("rb") as file:
         head = file.read(JPEG_HEAD_BYTES)
         try:
-            with warnings.catch_warnings(), Image.open(file, formats=FORMATS) as image:
+            with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
-                return MediaFacts("still", still=_facts(image, head))
+                with Image.open(file, formats=FORMATS) as image:
+                    return MediaFacts("still", still=_facts(image, head))
         except UnidentifiedImageError:
             return Unreadable("still", "no picture could be found in it")
         except Image.DecompressionBombError:
             return Unreadable("still", "it claims more pixels than any screen has")
-        except (OSError, ValueError, SyntaxError) as error:
+        except BROKEN as error:
             return Unreadable("still", f"its header is broken ({error})")
 
 
 def _facts(image: Image, head: bytes) -> StillFacts:
     kind = NAMES.get(str(image.format), str(image.format))
     frame = jpeg.frame_of(head) if kind == "JPEG" else None
+    damaged = _damage(image)
     return StillFacts(
         format=kind,
         width=image.width,
@@ -54,8 +63,8 @@ def _facts(image: Image, head: bytes) -> StillFacts:
         colour=_colour(image, frame),
         bit_depth=_bit_depth(image, head, frame),
         orientation=_orientation(image),
-        frames=getattr(image, "n_frames", 1),
-        damaged=_damage(image),
+        frames=_frames(image),
+        damaged=damaged,
     )
 
 
@@ -74,14 +83,24 @@ def _bit_depth(image: Image, head: bytes, frame: jpeg.Frame | None) -> int:
 
 
 def _orientation(image: Image) -> int:
-    value = image.getexif().get(ORIENTATION_TAG, 1)
+    try:
+        value = image.getexif().get(ORIENTATION_TAG, 1)
+    except BROKEN:
+        return 1
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def _frames(image: Image) -> int:
+    try:
+        return int(getattr(image, "n_frames", 1))
+    except BROKEN:
+        return 1
 
 
 def _damage(image: Image) -> str | None:
     try:
         image.load()
-    except (OSError, ValueError, SyntaxError, EOFError, IndexError) as error:
+    except BROKEN as error:
         text = str(error)
         return (
             "the file ends before the picture does" if "truncated" in text else f"it does not decode ({text})"
