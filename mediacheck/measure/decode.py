@@ -1,96 +1,161 @@
 """One decode of a file: every picture looked at, every sound heard, by one ffmpeg process.
 
-It must not hold opinions. The graph yields small pictures through a pipe; a gauge is either a filter of
-that graph or a watcher of the small pictures, so that a new question never costs a second decode.
+It must not hold opinions. The process hands over small pictures and sound as they are decoded; each gauge
+watches them go by, so that a new question never costs a second decode.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any
+
+import cv2
+from numpy.typing import NDArray
 
 from mediacheck import programs
-from mediacheck.measure.model import DecodeError, Measurements
-from mediacheck.media.facts import MediaFacts
+from mediacheck.measure.bars import BarsGauge
+from mediacheck.measure.black import BlackGauge
+from mediacheck.measure.comb import CombGauge
+from mediacheck.measure.fingerprint import FingerprintGauge
+from mediacheck.measure.flash import FlashGauge
+from mediacheck.measure.frozen import FrozenGauge
+from mediacheck.measure.graph import plan
+from mediacheck.measure.leader import LeaderGauge
+from mediacheck.measure.log import Listener
+from mediacheck.measure.model import Measurements, Picture, Sound
+from mediacheck.measure.pieces import Piece, pieces
+from mediacheck.measure.rate import greatest_second_bits
+from mediacheck.measure.seam import SeamGauge
+from mediacheck.measure.sound import SoundGauge, parse_ebur128_summary
+from mediacheck.media.facts import MediaFacts, VideoFacts
 
-SMALL_WIDTH_PX = 64
-SMALL_HEIGHT_PX = 36
-SMALL_BYTES = SMALL_WIDTH_PX * SMALL_HEIGHT_PX * 3
-KEPT_ERRORS = 100
-OWN_SIDE = re.compile(r"^\[(out#|vost#|aost#|vf#|af#|fc#|null|rawvideo|swscaler|auto_|Parsed_|graph)")
-"""Complaints from the writing side of the process: they are about our outputs, not about the file."""
-LEVEL = re.compile(r"\[(?P<level>warning|error|fatal|panic)\] ")
-DAMAGE_WARNINGS = re.compile(r"corrupt|truncat|incomplete frame|invalid data", re.IGNORECASE)
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """The numbers, and the pictures that were asked for besides."""
+
+    measurements: Measurements
+    pictures: tuple[Picture, ...]
 
 
-@dataclass(slots=True)
-class Listener:
-    """Watches the decoder's messages while pictures are counted; `frames` is how far the pictures are."""
+class Watch:
+    """All gauges before one clip."""
 
-    frame_rate: float | None
-    frames: int = 0
-    count: int = 0
-    kept: tuple[DecodeError, ...] = ()
+    def __init__(self) -> None:
+        self.black, self.frozen, self.flash = BlackGauge(), FrozenGauge(), FlashGauge()
+        self.leader, self.seam, self.fingerprint = LeaderGauge(), SeamGauge(), FingerprintGauge()
+        self.bars, self.comb = BarsGauge(), CombGauge()
+        self.sound: SoundGauge | None = None
+        self.frames, self.last_s = 0, 0.0
+        self.size_px: tuple[int | None, int | None] = (None, None)
+        self.pictures: list[Picture] = []
+        self._columns: NDArray[Any] | None = None
+        self._rows: NDArray[Any] | None = None
+        self._columns_seen = self._rows_seen = 0
 
-    def hear(self, line: str) -> None:
-        """Take one line of the log; the place in the clip is where the picture count stood."""
-        if not is_complaint(line):
+    def take(self, piece: Piece) -> None:
+        """Show one piece to the gauges that look at its kind."""
+        {
+            "small": self._small,
+            "columns": self._column_strip,
+            "rows": self._row_strip,
+            "thumbnail": self._thumbnail,
+            "sound": self._sound,
+        }[piece.kind](piece)
+
+    def _small(self, piece: Piece) -> None:
+        self.frames, self.last_s = self.frames + 1, piece.second
+        for gauge in (self.black, self.frozen, self.flash, self.leader, self.seam, self.fingerprint):
+            gauge.see(piece.second, piece.data)
+
+    def _column_strip(self, piece: Piece) -> None:
+        """Strips come in pairs of neighbouring pictures; combs are looked for between the two."""
+        self._columns_seen += 1
+        if self._columns_seen % 2 == 0 and self._columns is not None:
+            self.comb.see(self._columns, piece.data)
+        else:
+            self._columns = piece.data
+            self._look_for_bars()
+
+    def _row_strip(self, piece: Piece) -> None:
+        self._rows_seen += 1
+        if self._rows_seen % 2:
+            self._rows = piece.data
+            self._look_for_bars()
+
+    def _look_for_bars(self) -> None:
+        """Once both strips of the first picture of a pair are there, in whichever order they came."""
+        if self._columns is None or self._rows is None:
             return
-        self.count += 1
-        if len(self.kept) < KEPT_ERRORS:
-            second = self.frames / self.frame_rate if self.frame_rate else None
-            self.kept = (*self.kept, DecodeError(_plain(line), second))
+        if (self._columns_seen + 1) // 2 == (self._rows_seen + 1) // 2:
+            self.size_px = self._rows.shape[1], self._columns.shape[0]
+            self.bars.see(self._columns, self._rows)
+
+    def _thumbnail(self, piece: Piece) -> None:
+        height, width = piece.data.shape[:2]
+        self.pictures.append(Picture(piece.second, width, height, piece.data.tobytes()))
+
+    def _sound(self, piece: Piece) -> None:
+        if self.sound is None:
+            self.sound = SoundGauge(piece.sample_rate, piece.data.shape[1])
+        self.sound.see(piece.second, piece.data)
 
 
-def is_complaint(line: str) -> bool:
-    """Whether a line of ffmpeg's log (with level words) tells of damage in the file."""
-    level = LEVEL.search(line)
-    if level is None or OWN_SIDE.match(line):
-        return False
-    return level["level"] != "warning" or bool(DAMAGE_WARNINGS.search(line))
-
-
-def _plain(line: str) -> str:
-    """The message without the program's own address tags."""
-    return LEVEL.sub("", re.sub(r"\[[^\]]*@ 0x[0-9a-f]+\] ?", "", line)).strip()
-
-
-def command(ffmpeg: Path, location: Path, facts: MediaFacts) -> tuple[str, ...]:
-    """The ffmpeg command: small pictures to standard output, sound to nowhere, complaints to the log."""
-    import ffmpeg as graph
-
-    options = {"ignore_editlist": 1} if facts.container and facts.container.name in ("MP4", "MOV") else {}
-    source = graph.input(f"file:{location}", protocol_whitelist="file,pipe", **options)
-    small = source["V:0"].filter("scale", SMALL_WIDTH_PX, SMALL_HEIGHT_PX, flags="fast_bilinear")
-    outputs = [graph.output(small, "pipe:1", format="rawvideo", pix_fmt="rgb24", fps_mode="passthrough")]
-    if facts.audio:
-        outputs.append(graph.output(source["a:0"], "-", format="null"))
-    joined = graph.merge_outputs(*outputs) if len(outputs) > 1 else outputs[0]
-    start = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+warning")
-    return (str(ffmpeg), *start, *graph.get_args(joined))
-
-
-def measure(ffmpeg: Path, location: Path, facts: MediaFacts, time_limit_s: float) -> Measurements:
-    """Decode a video from its first picture to its last.
+def measure(ffmpeg: Path, location: Path, facts: MediaFacts, pictures: int, time_limit_s: float) -> Measured:
+    """Decode a video from its first picture to its last, and bring back `pictures` frames of it.
 
     Raises ProgramError if ffmpeg cannot run, or takes longer than `time_limit_s`.
     """
-    rate = facts.video.frame_rate if facts.video else None
-    listener = Listener(float(rate) if rate else None)
-    call = command(ffmpeg, location, facts)
-    with programs.start(call, time_limit_s=time_limit_s, on_line=listener.hear) as running:
-        for _ in _small_pictures(running.stdout):
-            listener.frames += 1
+    cv2.setNumThreads(1)  # the decoder has the cores
+    work, listener, watch = plan(ffmpeg, location, facts, pictures), Listener(), Watch()
+    with programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running:
+        for piece in pieces(running.stdout, work):
+            watch.take(piece)
+            listener.second = watch.last_s
         exit_code = running.wait()
     if exit_code and not listener.count:
-        listener.hear(f"[error] the decoder ended with code {exit_code}")
-    seconds = listener.frames / listener.frame_rate if listener.frame_rate else 0.0
-    return Measurements(listener.frames, seconds, listener.kept, listener.count)
+        listener.complain(f"the decoder ended with code {exit_code}")
+    return Measured(_measurements(watch, listener, facts), tuple(watch.pictures))
 
 
-def _small_pictures(pipe: BinaryIO) -> Iterator[bytes]:
-    while len(picture := pipe.read(SMALL_BYTES)) == SMALL_BYTES:
-        yield picture
+def _measurements(watch: Watch, listener: Listener, facts: MediaFacts) -> Measurements:
+    """Only what was seen is measured: with no picture decoded, every gauge stays without an answer."""
+    counted = Measurements(
+        watch.frames, 0.0, decode_errors=tuple(listener.kept), decode_error_count=listener.count
+    )
+    if not watch.frames or facts.video is None:
+        return counted
+    end_s = watch.last_s + _picture_s(facts.video, watch)
+    black = watch.black.result(end_s)
+    return Measurements(
+        frames=watch.frames,
+        seconds=end_s,
+        decode_errors=counted.decode_errors,
+        decode_error_count=counted.decode_error_count,
+        width=watch.size_px[0],
+        height=watch.size_px[1],
+        black=black,
+        frozen=watch.frozen.result(end_s),
+        bars=watch.bars.result(),
+        leader=watch.leader.result(end_s),
+        flash=watch.flash.result(end_s),
+        combed=watch.comb.result(),
+        seam=watch.seam.result(end_s, black),
+        sound=_sound(watch, listener),
+        bit_rate_peak=greatest_second_bits(facts.video.packets) if facts.video.packets else None,
+        fingerprint=watch.fingerprint.result().hex(),
+    )
+
+
+def _picture_s(video: VideoFacts, watch: Watch) -> float:
+    """How long the last picture stays: as long as one usually does."""
+    if video.frame_rate:
+        return float(1 / video.frame_rate)
+    return watch.last_s / (watch.frames - 1) if watch.frames > 1 else 0.0
+
+
+def _sound(watch: Watch, listener: Listener) -> Sound | None:
+    if watch.sound is None:
+        return None
+    return watch.sound.result(*parse_ebur128_summary(tuple(listener.last_lines)))

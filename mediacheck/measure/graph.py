@@ -1,0 +1,98 @@
+"""The one ffmpeg process of a full check: which pictures and sounds it hands over, as a command.
+
+It must not run anything. The graph is written with ffmpeg-python.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from mediacheck.media.facts import MediaFacts, VideoFacts
+
+SMALL_SIDE_PX = 160
+STRIP_COLUMNS = 32
+STRIP_ROWS = 18
+STRIP_EVERY = 7
+"""Strips are taken of two neighbouring pictures out of so many: film pulled down from 24 to 30 repeats every
+5, and a step of 5 would see the same phase each time."""
+THUMBNAIL_SIDE_PX = 360
+START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+info")
+HD_WIDTH_PX = 1280
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A command, and which stream of its output is which."""
+
+    command: tuple[str, ...]
+    small_px: tuple[int, int]
+    has_sound: bool
+    thumbnails: int
+
+
+def plan(ffmpeg: Path, location: Path, facts: MediaFacts, thumbnails: int) -> Plan:
+    """How to decode one video: every picture once, small, with strips, thumbnails and sound beside it.
+
+    Streams of the output, in order: small pictures, columns, rows, thumbnails if any, sound if any.
+    """
+    import ffmpeg as graph
+
+    video = facts.video
+    if video is None:
+        raise ValueError("only a file with a picture can be decoded")
+    source = graph.input(f"file:{location}", **_input_options(facts))
+    parts = source["V:0"].filter_multi_output("split", 4 if thumbnails else 3)
+    small_px = fitted(video.width, video.height, SMALL_SIDE_PX)
+    streams = [
+        _scaled(parts.stream(0), video, small_px, "area").filter("format", "rgb24"),
+        _strip(parts.stream(1), STRIP_COLUMNS, "ih"),
+        _strip(parts.stream(2), "iw", STRIP_ROWS),
+    ]
+    if thumbnails:
+        streams.append(_thumbnails(parts.stream(3), video, thumbnails))
+    if facts.audio:
+        streams.append(source["a:0"].filter("ebur128", peak="true", framelog="verbose"))
+    encoded = {"c:v": "rawvideo", "c:a": "pcm_f32le", "fps_mode": "passthrough"}
+    output = graph.output(*streams, "pipe:1", format="nut", **encoded)
+    return Plan((str(ffmpeg), *START, *graph.get_args(output)), small_px, bool(facts.audio), thumbnails)
+
+
+def _input_options(facts: MediaFacts) -> dict[str, Any]:
+    """The picture as it is stored: edit lists hide pictures and rotation flags turn them."""
+    options: dict[str, Any] = {"protocol_whitelist": "file,pipe", "noautorotate": None}
+    if facts.container and facts.container.name in ("MP4", "MOV"):
+        options["ignore_editlist"] = 1
+    return options
+
+
+def fitted(width: int, height: int, long_side_px: int) -> tuple[int, int]:
+    """Even sides with the picture's shape, the longer one `long_side_px`."""
+    scale = Fraction(long_side_px, max(width, height))
+    across, down = (max(2, round(side * scale / 2) * 2) for side in (width, height))
+    return across, down
+
+
+def _scaled(stream: Any, video: VideoFacts, size: tuple[int, int], flags: str) -> Any:
+    """Where the file does not say, HD sizes are BT.709 and others BT.601 (common practice, no source)."""
+    options = {} if video.colour_primaries else {"in_color_matrix": _usual_matrix(video)}
+    return stream.filter("scale", *size, flags=flags, **options)
+
+
+def _usual_matrix(video: VideoFacts) -> str:
+    return "bt709" if max(video.width, video.height) >= HD_WIDTH_PX else "bt601"
+
+
+def _strip(stream: Any, across: int | str, down: int | str) -> Any:
+    chosen = stream.filter("select", f"lt(mod(n,{STRIP_EVERY}),2)")
+    return chosen.filter("scale", across, down, flags="neighbor").filter("format", "gray")
+
+
+def _thumbnails(stream: Any, video: VideoFacts, count: int) -> Any:
+    """The first picture at or after the middle of each of `count` equal shares of the length."""
+    length_s = float(video.duration or 0)
+    wanted = f"lt(selected_n,{count})*gte(t,(2*selected_n+1)*{length_s:.6f}/{2 * count})"
+    size = fitted(video.width, video.height, THUMBNAIL_SIDE_PX)
+    return _scaled(stream.filter("select", wanted), video, size, "area").filter("format", "rgb24")

@@ -1,0 +1,81 @@
+"""What comes out of the one ffmpeg process, piece by piece, each with its time.
+
+It must not measure. The process writes NUT, a container that carries raw pictures and sound with exact
+time stamps through one pipe; PyAV unwraps it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, BinaryIO, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mediacheck.measure.graph import Plan
+
+if TYPE_CHECKING:
+    from av.container import InputContainer
+
+PieceKind = Literal["small", "columns", "rows", "thumbnail", "sound"]
+BUFFER_BYTES = 1 << 20
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One picture (height, width[, 3], uint8) or one block of sound (samples, channels, float32)."""
+
+    kind: PieceKind
+    second: float
+    """From the first picture of the clip; sound may begin before it."""
+    data: NDArray[Any]
+    sample_rate: int = 0
+    """Hz; of sound only."""
+
+
+def kinds_of(plan: Plan) -> tuple[PieceKind, ...]:
+    """Which stream of the output is which, in their order."""
+    kinds: list[PieceKind] = ["small", "columns", "rows"]
+    kinds += ["thumbnail"] if plan.thumbnails else []
+    kinds += ["sound"] if plan.has_sound else []
+    return tuple(kinds)
+
+
+def pieces(pipe: BinaryIO, plan: Plan) -> Iterator[Piece]:
+    """All pieces in the order in which they come. Ends early, without an error, where the process did."""
+    import av
+
+    try:
+        with av.open(pipe, mode="r", format="nut", buffer_size=BUFFER_BYTES) as container:
+            yield from _unwrapped(container, kinds_of(plan))
+    except (av.error.FFmpegError, EOFError):
+        return
+
+
+def _unwrapped(container: InputContainer, kinds: tuple[PieceKind, ...]) -> Iterator[Piece]:
+    shapes = [_shape(stream) for stream in container.streams]
+    rates = [_rate(stream) for stream in container.streams]
+    first_s: float | None = None
+    for packet in container.demux():
+        if not packet.size or packet.pts is None:
+            continue
+        at_s = float(packet.pts * packet.time_base)
+        kind = kinds[packet.stream_index]
+        if first_s is None and kind == "small":
+            first_s = at_s
+        dtype = np.float32 if kind == "sound" else np.uint8
+        data = np.frombuffer(memoryview(packet), dtype)
+        number = packet.stream_index
+        yield Piece(kind, at_s - (first_s or 0.0), data.reshape(shapes[number]), rates[number])
+
+
+def _rate(stream: Any) -> int:
+    return int(stream.codec_context.sample_rate) if stream.type == "audio" else 0
+
+
+def _shape(stream: Any) -> tuple[int, ...]:
+    if stream.type == "audio":
+        return -1, stream.codec_context.channels
+    width, height = stream.codec_context.width, stream.codec_context.height
+    return (height, width) if stream.codec_context.pix_fmt == "gray" else (height, width, 3)
