@@ -1,4 +1,4 @@
-"""The facts and measurements of one file as they stand in the record, and back.
+"""The facts of one file as they stand in the record, and back.
 
 It must not read media files; a fact that is not known is null, never 0.
 """
@@ -11,7 +11,6 @@ from fractions import Fraction
 from typing import Any
 
 from mediacheck.loop import File
-from mediacheck.measure.model import Measurements, NotMeasured
 from mediacheck.media.facts import (
     AudioFacts,
     ContainerFacts,
@@ -24,20 +23,6 @@ from mediacheck.media.facts import (
 from mediacheck.names import FileKind
 
 JsonObject = dict[str, object]
-NOT_MEASURED_YET = (
-    "black",
-    "frozen",
-    "bars",
-    "leader",
-    "flashes_per_second_max",
-    "loudness_lufs",
-    "true_peak_dbtp",
-    "silent",
-    "bit_rate_peak",
-    "seam_picture",
-    "seam_sound",
-)
-"""Keys of `measurements` that no gauge fills in so far: always null."""
 
 
 def number(value: Fraction | float | None, digits: int) -> int | float | None:
@@ -142,19 +127,6 @@ def _still_record(still: StillFacts) -> JsonObject:
     }
 
 
-def measurements_record(measured: Measurements | NotMeasured | None) -> JsonObject | None:
-    """The `measurements` of one file; None where it was not decoded to its end."""
-    if not isinstance(measured, Measurements):
-        return None
-    errors = max(measured.decode_error_count, len(measured.decode_errors))
-    return {
-        "frames": measured.frames,
-        "decode_errors": errors,
-        **dict.fromkeys(NOT_MEASURED_YET),
-        "seconds": number(measured.seconds, 6),
-    }
-
-
 def facts_of(record: Mapping[str, Any], kind: FileKind) -> MediaFacts | Unreadable | None:
     """The reverse of `facts_record`. A key outside the contract may be missing."""
     if not record:
@@ -199,12 +171,3 @@ def _video_of(record: Mapping[str, Any]) -> VideoFacts:
 
 def _audio_of(record: Mapping[str, Any]) -> AudioFacts:
     return AudioFacts(**{**record, "duration": exact(record["duration"])})
-
-
-def measurements_of(record: Mapping[str, Any] | None) -> Measurements | None:
-    """The reverse of `measurements_record`; the decoder's single complaints are not in the record."""
-    if record is None:
-        return None
-    return Measurements(
-        record["frames"], record.get("seconds") or 0.0, decode_error_count=record["decode_errors"]
-    )

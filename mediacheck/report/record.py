@@ -20,10 +20,9 @@ from mediacheck.report.facts_record import (
     exact,
     facts_of,
     facts_record,
-    measurements_of,
-    measurements_record,
     number,
 )
+from mediacheck.report.measurements_record import measurements_of, measurements_record
 from mediacheck.report.model import (
     Counts,
     Finding,
@@ -160,7 +159,7 @@ def _screen_record(screen: ScreenShape) -> JsonObject:
 def from_record(record: Mapping[str, Any]) -> Report:
     """The report that a record was made from, as far as the record holds it.
 
-    Packets, names that are not Unicode and the decoder's single complaints are not in the record.
+    Packets and names that are not Unicode are not in the record.
     Keys outside version 1 may be missing. Raises WrongUse for anything that is no such record.
     """
     if not isinstance(record, Mapping) or record.get("schema") != SCHEMA_NAME:

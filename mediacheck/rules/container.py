@@ -5,7 +5,10 @@ It must not open files: everything it reads was found out before.
 
 from __future__ import annotations
 
-from mediacheck.media.facts import ContainerFacts, Disagreement
+from collections.abc import Iterator
+
+from mediacheck.measure.model import Measurements
+from mediacheck.media.facts import ContainerFacts, Disagreement, VideoFacts
 from mediacheck.rules.model import (
     COMMON_PRACTICE,
     NOT_APPLICABLE,
@@ -16,8 +19,8 @@ from mediacheck.rules.model import (
     rule,
     seen,
 )
-from mediacheck.rules.streams import UNREAD_CONTAINER, choice, container, unsaid
-from mediacheck.rules.wording import clause
+from mediacheck.rules.streams import UNREAD_CONTAINER, choice, container, pixels, unsaid
+from mediacheck.rules.wording import clause, number
 
 WITH_INDEX = ("MP4", "MOV", "AVI")
 """Containers in which players look for one index of all pictures."""
@@ -141,19 +144,84 @@ def container_encrypted(one: One) -> Answer:
     )
 
 
+FRAMES_APART = 0.01
+FRAMES_APART_MIN = 2
+"""A frame or two at the ends of a cut are no contradiction (common practice, no source)."""
+SECONDS_APART = 0.02
+SECONDS_APART_MIN = 0.5
+"""As between the two readers of the headers (common practice, no source)."""
+
+
 @rule("readers-disagree", severity="warn", scope="video", source=COMMON_PRACTICE)
 def readers_disagree(one: One) -> Answer:
-    """Two ways of reading the file give different answers: a player may take either, and show it wrongly."""
-    if one.file.media is None:
+    """Two ways of reading the file give different answers: a player may take either, and show it wrongly.
+
+    The two readers of the headers are held against each other and, in a full check, the headers against
+    the pictures that were decoded: their size, their number and how long they last. Number and length
+    of a damaged file follow from the damage and are left out.
+    """
+    media, measured = one.file.media, one.file.measurements
+    if media is None:
         return UNREAD_CONTAINER
-    return tuple(_disagreement(differing) for differing in one.file.media.disagreements)
+    told = [_two_readers(differing) for differing in media.disagreements]
+    if media.video is not None and isinstance(measured, Measurements) and measured.frames:
+        told += _against_the_picture(media.video, measured, media.container)
+    return tuple(told)
 
 
-def _disagreement(differing: Disagreement) -> Seen:
+def _two_readers(differing: Disagreement) -> Seen:
+    return _disagreement(
+        differing.fact, (differing.libavformat, "libavformat"), (differing.libmediainfo, "libmediainfo")
+    )
+
+
+def _disagreement(fact: str, first: tuple[str, str], second: tuple[str, str]) -> Seen:
+    """Two answers, each with who gives it."""
     return Seen(
-        f"{differing.libavformat} (libavformat), {differing.libmediainfo} (libmediainfo)",
+        f"{first[0]} ({first[1]}), {second[0]} ({second[1]})",
         "the same answer twice",
-        f"The file contradicts itself about its {differing.fact} ({differing.libavformat} or "
-        f"{differing.libmediainfo}): the player may go by either and show it wrongly.",
+        f"The file contradicts itself about its {fact} ({first[0]} or {second[0]}): the player may go by "
+        "either and show it wrongly.",
         "Encode the file again, or try it on the player before the card goes out.",
     )
+
+
+def _against_the_picture(
+    video: VideoFacts, measured: Measurements, wrapping: ContainerFacts | None
+) -> Iterator[Seen]:
+    pairs = [_sizes(video, measured)]
+    if not measured.decode_error_count and not (wrapping and wrapping.truncated):
+        pairs += [_counts(video, measured), _lengths(video, measured)]
+    for fact, said, shown in filter(None, pairs):
+        yield _disagreement(fact, (said, "headers"), (shown, "decoded"))
+
+
+Pair = tuple[str, str, str] | None
+"""A fact, what the headers say of it, and what decoding showed; None where both agree or one is silent."""
+
+
+def _sizes(video: VideoFacts, measured: Measurements) -> Pair:
+    if measured.width is None or measured.height is None:
+        return None
+    said, shown = pixels(video.width, video.height), pixels(measured.width, measured.height)
+    return ("size in pixels", said, shown) if said != shown else None
+
+
+def _counts(video: VideoFacts, measured: Measurements) -> Pair:
+    """Two packets may make one frame where the picture is coded in fields, or might be."""
+    if video.packets is None:
+        return None
+    count, frames = video.packets.count, measured.frames
+    likely = (count,) if video.scan == "progressive" else (count, count // 2)
+    if any(abs(frames - each) <= max(FRAMES_APART_MIN, FRAMES_APART * each) for each in likely):
+        return None
+    return "number of frames", f"{count:,}", f"{frames:,}"
+
+
+def _lengths(video: VideoFacts, measured: Measurements) -> Pair:
+    if video.duration is None:
+        return None
+    said, shown = float(video.duration), measured.seconds
+    if abs(said - shown) <= max(SECONDS_APART_MIN, SECONDS_APART * max(said, shown)):
+        return None
+    return "length in seconds", number(said), number(shown)

@@ -1,17 +1,37 @@
-"""Rules about what the picture really shows, judged from the measurements of one whole decode.
+"""Rules about damage, black and standstill in the picture, judged from the measurements of one whole decode.
 
 It must not open files: everything it reads was found out before.
 """
 
 from __future__ import annotations
 
-from mediacheck.measure.model import Measurements, NotMeasured
+from collections.abc import Iterator, Sequence
+
+from mediacheck.measure.model import Measurements, NotMeasured, Span
 from mediacheck.media.facts import VideoFacts
-from mediacheck.rules.model import COMMON_PRACTICE, PASSED, Answer, NotChecked, One, rule, seen
+from mediacheck.rules.measured import (
+    QUICK,
+    at_end,
+    at_start,
+    decoded,
+    from_to,
+    length_s,
+    seconds,
+    untold,
+)
+from mediacheck.rules.model import (
+    COMMON_PRACTICE,
+    NOT_APPLICABLE,
+    PASSED,
+    Answer,
+    NotChecked,
+    One,
+    Seen,
+    rule,
+    seen,
+)
 from mediacheck.rules.streams import picture
 from mediacheck.rules.wording import listed
-
-QUICK = NotChecked("only the headers were read; the picture is looked at in a full check", expected=True)
 
 FRAMES_SHORT = 0.01
 """Share of the frames that may stay away without a word: the ends of a cut (common practice, no source)."""
@@ -51,8 +71,8 @@ def _nothing() -> Answer:
 
 def _errors(measured: Measurements) -> Answer:
     count = measured.decode_error_count
-    seconds = sorted({round(e.second, 1) for e in measured.decode_errors if e.second is not None})
-    places = f" at {listed([f'{second:.1f} s' for second in seconds])}" if seconds else ""
+    places_s = sorted({round(e.second, 1) for e in measured.decode_errors if e.second is not None})
+    places = f" at {listed([f'{place:.1f} s' for place in places_s])}" if places_s else ""
     times = "1 decoding error" if count == 1 else f"{count:,} decoding errors"
     return seen(
         f"{times}{places}",
@@ -72,4 +92,110 @@ def _silent_gap(video: VideoFacts, frames: int) -> Answer:
     return NotChecked(
         f"the file lists {count:,} frames and {frames:,} came out of the decoder, which did not say why",
         expected=False,
+    )
+
+
+@rule("picture-black", severity="warn", scope="video", depth="full", source="the profile")
+def picture_black(one: One) -> Answer:
+    """The picture is black for too long: the screen looks switched off, or the display broken.
+
+    Black at the start and black at the end are said apart; what they come to where a loop starts again is
+    for loop-seam.
+    """
+    most = one.profile.loop.black_seconds_max
+    if most is None:
+        return NOT_APPLICABLE
+    measured = decoded(one.file)
+    if not isinstance(measured, Measurements):
+        return measured
+    if measured.black is None:
+        return untold("whether its picture is ever black")
+    long = [span for span in measured.black if length_s(span) > most]
+    return tuple(_black(long, measured.seconds, f"up to {seconds(most)}"))
+
+
+def _black(spans: Sequence[Span], clip_s: float, wanted: str) -> Iterator[Seen]:
+    inside = []
+    for span in spans:
+        length = seconds(length_s(span))
+        if at_start(span) and at_end(span, clip_s):
+            yield Seen(
+                f"{length} of black from start to end",
+                wanted,
+                f"The picture is black from start to end ({length}): the screen looks switched off while "
+                "this item plays.",
+                "Ask for the file again, or take it off the card.",
+            )
+        elif at_start(span) or at_end(span, clip_s):
+            place = "at its start" if at_start(span) else "at its end"
+            yield Seen(
+                f"{length} of black {place}",
+                wanted,
+                f"The picture is black for {length} {place}: the screen looks switched off each time that "
+                "comes round.",
+                f"Cut off the black {place}, or ask for a version without it.",
+            )
+        else:
+            inside.append(span)
+    if inside:
+        yield _black_inside(inside, wanted)
+
+
+def _black_inside(spans: Sequence[Span], wanted: str) -> Seen:
+    longest, places = _told(spans)
+    return Seen(
+        f"{longest} of black, {places}",
+        wanted,
+        f"The picture is black for {longest} ({places}): the screen looks switched off there in every round.",
+        "Cut out the black, or ask for a version without it.",
+    )
+
+
+def _told(spans: Sequence[Span]) -> tuple[str, str]:
+    """How long the longest stretch is, and where all of them lie."""
+    longest = seconds(max(map(length_s, spans)))
+    return longest if len(spans) == 1 else f"up to {longest}", listed([from_to(span) for span in spans])
+
+
+@rule("picture-frozen", severity="warn", scope="video", depth="full", source="the profile")
+def picture_frozen(one: One) -> Answer:
+    """The picture stands still for too long: to people in front of the screen the player seems to hang.
+
+    A still slide is no damage; only its length is judged. A stretch that is black is for picture-black.
+    """
+    most = one.profile.loop.frozen_seconds_max
+    if most is None:
+        return NOT_APPLICABLE
+    measured = decoded(one.file)
+    if not isinstance(measured, Measurements):
+        return measured
+    if measured.frozen is None:
+        return untold("whether its picture ever stands still")
+    still = [part for span in measured.frozen for part in without(span, measured.black or ())]
+    long = [span for span in still if length_s(span) > most]
+    return (_frozen(long, measured.seconds, f"up to {seconds(most)}"),) if long else PASSED
+
+
+def without(span: Span, taken: Sequence[Span]) -> tuple[Span, ...]:
+    """What is left of a stretch beside the others, which come in order and don't overlap."""
+    left, start_s = [], span.start_s
+    for other in taken:
+        if other.end_s > start_s and other.start_s < span.end_s:
+            left.append(Span(start_s, other.start_s))
+            start_s = other.end_s
+    left.append(Span(start_s, span.end_s))
+    return tuple(part for part in left if part.end_s > part.start_s)
+
+
+def _frozen(spans: Sequence[Span], clip_s: float, wanted: str) -> Seen:
+    longest, places = _told(spans)
+    if at_start(spans[0]) and at_end(spans[0], clip_s):
+        places = "from start to end"
+    return Seen(
+        f"{longest} without movement, {places}",
+        wanted,
+        f"The picture stands still for {longest} ({places}): to people in front of the screen the player "
+        "seems to hang.",
+        "Leave it if a still picture is meant to stand that long; otherwise shorten it, or ask for the file "
+        "again.",
     )

@@ -13,7 +13,17 @@ from rich.console import Console
 
 from mediacheck.card.model import Entry, Volume
 from mediacheck.loop import File
-from mediacheck.measure.model import DecodeError, Measurements
+from mediacheck.measure.model import (
+    Bars,
+    Combed,
+    DecodeError,
+    Flash,
+    Leader,
+    Measurements,
+    Seam,
+    Sound,
+    Span,
+)
 from mediacheck.media.facts import (
     AudioFacts,
     ContainerFacts,
@@ -69,6 +79,25 @@ CLIP = MediaFacts(
     duration=Fraction(12),
     disagreements=(Disagreement("frame rate", "29.97", "30"),),
 )
+MEASURED = Measurements(
+    frames=360,
+    seconds=12.0,
+    decode_errors=(DecodeError("bad block", 3.5),),
+    decode_error_count=1,
+    width=1920,
+    height=1080,
+    black=(Span(0.0, 1.5), Span(11.0, 12.0)),
+    frozen=(),
+    bars=Bars(140, 138, 0, 0),
+    leader=(Leader("colour bars", 0.0, 0.5), Leader("countdown", 0.5, 1.5)),
+    flash=Flash(2, 7.25, 5, 8.0),
+    combed=Combed(0.25, 40),
+    seam=Seam(30.0, 1.5, 12.0, 2.5),
+    sound=Sound(12.0, -18.5, -0.3, (-0.5, None), 0.25, 0.0, 1.5, (Span(0.0, 1.5),)),
+    bit_rate_peak=12_000_000,
+    fingerprint="01c0ffee",
+)
+"""Everything that a decode can show, with a little of everything wrong."""
 STILL = MediaFacts("still", still=StillFacts("JPEG", 1920, 1080, False, "RGB", 8))
 
 
@@ -77,8 +106,7 @@ def entry(path: str, position: int = 0, size_bytes: int = 6_000_000) -> Entry:
 
 
 def clip(path: str, position: int = 0) -> File:
-    measured = Measurements(360, 12.0, (DecodeError("bad block", 3.5),), 1)
-    return File(entry(path, position), "video", CLIP, measured, EMPTY_SHA256)
+    return File(entry(path, position), "video", CLIP, MEASURED, EMPTY_SHA256)
 
 
 def finding(

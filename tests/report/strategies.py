@@ -11,7 +11,19 @@ from hypothesis import strategies as st
 
 from mediacheck.card.model import Entry, Volume
 from mediacheck.loop import File
-from mediacheck.measure.model import Measurements, NotMeasured
+from mediacheck.measure.model import (
+    Bars,
+    Combed,
+    DecodeError,
+    Flash,
+    Leader,
+    LeaderKind,
+    Measurements,
+    NotMeasured,
+    Seam,
+    Sound,
+    Span,
+)
 from mediacheck.media.facts import (
     AudioFacts,
     ContainerFacts,
@@ -123,8 +135,42 @@ media = st.builds(
     duration=maybe(lengths),
     disagreements=several(st.builds(Disagreement, words, words, words)),
 )
+times = st.floats(0, 10**6)
+changes = st.floats(0, 255)
+levels = st.floats(-200, 20)
+spans = st.builds(Span, times, times)
+heard = st.builds(
+    Sound,
+    seconds=times,
+    loudness_lufs=maybe(levels),
+    true_peak_dbtp=maybe(levels),
+    channel_peaks_dbfs=several(maybe(levels), 6),
+    silent_start_s=times,
+    silent_end_s=times,
+    seam_step=maybe(times),
+    tone=several(spans),
+)
+decodes = st.builds(
+    Measurements,
+    frames=counts,
+    seconds=times,
+    decode_errors=several(st.builds(DecodeError, words, maybe(times))),
+    decode_error_count=counts,
+    width=maybe(counts),
+    height=maybe(counts),
+    black=maybe(several(spans)),
+    frozen=maybe(several(spans)),
+    bars=maybe(st.builds(Bars, counts, counts, counts, counts)),
+    leader=maybe(several(st.builds(Leader, one_of(LeaderKind), times, times))),
+    flash=maybe(st.builds(Flash, counts, maybe(times), counts, maybe(times))),
+    combed=maybe(st.builds(Combed, st.floats(0, 1), counts)),
+    seam=maybe(st.builds(Seam, changes, changes, changes, times)),
+    sound=maybe(heard),
+    bit_rate_peak=maybe(counts),
+    fingerprint=maybe(words),
+)
 measured = st.one_of(
-    st.builds(Measurements, frames=counts, seconds=st.floats(0, 10**6), decode_error_count=counts),
+    decodes,
     st.builds(NotMeasured, reason=words, expected=st.booleans()),
 )
 files = st.builds(

@@ -18,9 +18,10 @@ from mediacheck.errors import WrongUse
 from mediacheck.loop import File
 from mediacheck.measure.model import Measurements, NotMeasured
 from mediacheck.report.facts_record import exact_rate
+from mediacheck.report.measurements_record import measurements_record
 from mediacheck.report.model import PlayItem, Report, ScreenShape
 from mediacheck.report.record import as_record, from_record, write_json
-from tests.report.make import BAD_CARD, CLIP, EMPTY_SHA256, GOOD, VIDEO, clip, report
+from tests.report.make import BAD_CARD, CLIP, EMPTY_SHA256, GOOD, MEASURED, VIDEO, clip, report
 from tests.report.strategies import reports
 
 CONTRACT = [
@@ -40,21 +41,6 @@ CONTRACT = [
     "checks",
     "not_checked",
 ]
-UNMEASURED = dict.fromkeys(
-    (
-        "black",
-        "frozen",
-        "bars",
-        "leader",
-        "flashes_per_second_max",
-        "loudness_lufs",
-        "true_peak_dbtp",
-        "silent",
-        "bit_rate_peak",
-        "seam_picture",
-        "seam_sound",
-    )
-)
 
 
 def record(of: Report) -> dict[str, Any]:
@@ -154,7 +140,7 @@ def test_a_video_with_all_its_facts_and_measurements() -> None:
             "other_streams": [],
             "disagreements": [{"fact": "frame rate", "libavformat": "29.97", "libmediainfo": "30"}],
         },
-        "measurements": {"frames": 360, "decode_errors": 1, **UNMEASURED, "seconds": 12},
+        "measurements": measurements_record(MEASURED),
     }
 
 
@@ -259,8 +245,7 @@ def test_reading_gives_back_the_report_itself() -> None:
     assert replace(read, files=()) == replace(BAD_CARD, files=())
     facts = replace(CLIP, video=replace(VIDEO, packets=None))
     stored = Entry("a.mp4", 6_000_000, 0, Path("card-watering", "a.mp4"))
-    measured = Measurements(360, 12.0, (), 1)
-    assert read.files[0] == File(stored, "video", facts, measured, EMPTY_SHA256)
+    assert read.files[0] == File(stored, "video", facts, MEASURED, EMPTY_SHA256)
     assert [file.facts for file in read.files[2:]] == [file.facts for file in BAD_CARD.files[2:]]
 
 

@@ -8,15 +8,25 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from mediacheck.rules import audio, container, picture, video, video_rate, video_shape
+from mediacheck.rules import (
+    audio,
+    audio_level,
+    container,
+    leader,
+    picture,
+    picture_content,
+    video,
+    video_rate,
+    video_shape,
+)
 from mediacheck.rules.model import Answer, AnyRule, NotChecked, One, Rule, Seen
 from tests.rules.make import one
 
+STREAM_ROOMS = (
+    container, video, video_shape, video_rate, audio, audio_level, picture, picture_content, leader
+)  # fmt: skip
 RULES: dict[str, AnyRule] = {
-    value.name: value
-    for module in (container, video, video_shape, video_rate, audio, picture)
-    for value in vars(module).values()
-    if isinstance(value, Rule)
+    value.name: value for module in STREAM_ROOMS for value in vars(module).values() if isinstance(value, Rule)
 }
 """Every rule about the container, the streams and the decoded picture, by name."""
 

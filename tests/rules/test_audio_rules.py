@@ -12,7 +12,7 @@ from mediacheck.rules.model import NOT_APPLICABLE, PASSED, One
 from tests.rules.judging import RULES, Defect, answer, failing, findings, holds, reads_well, reason
 from tests.rules.make import audio_facts, bare_profile, one, profile, unreadable_file, video_file
 
-AUDIO_RULES = [name for name in RULES if name.startswith("audio-")]
+AUDIO_RULES = [name for name, rule in RULES.items() if name.startswith("audio-") and rule.depth == "quick"]
 LIMIT_RULES = ["audio-codec", "audio-sample-rate", "audio-channels", "audio-bit-rate"]
 SILENT = profile(audio={"use": "none"})
 WITH_SOUND = profile(audio={"use": "required"})

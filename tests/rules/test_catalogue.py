@@ -13,24 +13,29 @@ from mediacheck.rules.model import Rule
 from mediacheck.rules.page import rules_page
 
 ROOT = Path(__file__).parent.parent.parent
-WARN = """card-capacity card-cluster-size card-dirty card-full card-label file-unexpected file-junk play-order
-container-index container-fragmented readers-disagree video-extra-stream video-level-understated
-video-bit-rate-peak video-shape video-colour video-gop audio-unwanted audio-missing still-orientation
-still-resolution loop-length loop-audio-length audio-loudness audio-peak audio-silent picture-black
-picture-frozen picture-bars picture-leader picture-combed loop-seam loop-outdated""".split()
+WARN = [
+    "card-capacity", "card-cluster-size", "card-dirty", "card-full", "card-label", "file-unexpected",
+    "file-junk", "play-order", "container-index", "container-fragmented", "readers-disagree",
+    "video-extra-stream", "video-level-understated", "video-bit-rate-peak", "video-shape", "video-colour",
+    "video-gop", "audio-unwanted", "audio-missing", "still-orientation", "still-resolution", "loop-length",
+    "loop-audio-length", "audio-loudness", "audio-peak", "audio-silent", "picture-black", "picture-frozen",
+    "picture-bars", "picture-leader", "picture-combed", "loop-seam", "loop-outdated",
+]  # fmt: skip
 NOTE = ["file-duplicate"]
-FULL = """audio-loudness audio-peak audio-silent picture-damaged picture-black picture-frozen picture-bars
-picture-leader picture-flash picture-combed loop-seam""".split()
+FULL = [
+    "audio-loudness", "audio-peak", "audio-silent", "picture-damaged", "picture-black", "picture-frozen",
+    "picture-bars", "picture-leader", "picture-flash", "picture-combed", "loop-seam",
+]  # fmt: skip
 """Default severities and depths as agreed with the programs that read reports; all others fail, quick."""
-LATER = """loop-wrong-face loop-outdated manifest-missing manifest-changed manifest-extra audio-loudness audio-peak
-audio-silent picture-black picture-frozen picture-bars picture-leader picture-flash picture-combed
-loop-seam""".split()
+LATER = ["loop-wrong-face", "loop-outdated", "manifest-missing", "manifest-changed", "manifest-extra"]
 """Names that are agreed and not built yet: no rule may claim to have checked them."""
 
 
 def made_rules() -> list[Rule]:  # type: ignore[type-arg]
     """Every rule that any module of the room makes."""
-    names = [info.name for info in pkgutil.iter_modules(mediacheck.rules.__path__) if info.name != "catalogue"]
+    names = [
+        info.name for info in pkgutil.iter_modules(mediacheck.rules.__path__) if info.name != "catalogue"
+    ]
     modules = [importlib.import_module(f"mediacheck.rules.{name}") for name in names]
     made = [value for module in modules for value in vars(module).values() if isinstance(value, Rule)]
     return [rule for rule in made if rule.judge.__module__.startswith("mediacheck.rules")]

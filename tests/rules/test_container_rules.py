@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+from typing import Any
+
 import pytest
 
+from mediacheck.measure.model import DecodeError, NotMeasured
 from mediacheck.media.facts import Disagreement
-from mediacheck.rules.model import NOT_APPLICABLE, PASSED, One
+from mediacheck.rules.model import NOT_APPLICABLE, PASSED, One, Seen
 from tests.rules.judging import RULES, Defect, answer, findings, holds, reads_well, reason
-from tests.rules.make import bare_profile, container_facts, one, profile, unreadable_file, video_file
+from tests.rules.make import (
+    bare_profile,
+    container_facts,
+    one,
+    packet_facts,
+    profile,
+    unreadable_file,
+    video_facts,
+    video_file,
+)
+from tests.rules.measuring import alone, showed
 
 CONTAINER_RULES = [name for name in RULES if name.startswith("container-")]
 
@@ -138,3 +152,111 @@ def test_each_fact_on_which_the_readers_differ_is_a_finding_of_its_own() -> None
     }
     for each in seen["readers-disagree"]:
         reads_well(each)
+
+
+# the headers against the decoded picture
+
+
+def test_pictures_of_another_size_than_the_headers_say_are_found() -> None:
+    assert alone("readers-disagree", showed(width=1280, height=720)) == (
+        Seen(
+            "1920x1080 (headers), 1280x720 (decoded)",
+            "the same answer twice",
+            "The file contradicts itself about its size in pixels (1920x1080 or 1280x720): the player may go "
+            "by either and show it wrongly.",
+            "Encode the file again, or try it on the player before the card goes out.",
+        ),
+    )
+
+
+@pytest.mark.parametrize("size", [(1920, 1088), (1918, 1080), (1080, 1920)])
+def test_a_size_has_no_tolerance(size: tuple[int, int]) -> None:
+    assert answer("readers-disagree", showed(width=size[0], height=size[1])) != PASSED
+
+
+@pytest.mark.parametrize(
+    ("frames", "found"),
+    [
+        (300, None),
+        (303, None),
+        (297, None),
+        (304, "300 (headers), 304 (decoded)"),
+        (296, "300 (headers), 296 (decoded)"),
+        (1_500, "300 (headers), 1,500 (decoded)"),
+    ],
+)
+def test_a_frame_in_a_hundred_more_or_less_is_no_contradiction(frames: int, found: str | None) -> None:
+    given = answer("readers-disagree", showed(frames=frames))
+    assert isinstance(given, tuple)
+    assert [each.found for each in given] == ([found] if found else [])
+    for each in given:
+        assert "contradicts itself about its number of frames" in each.message
+        reads_well(each)
+
+
+@pytest.mark.parametrize(("packets", "frames", "agrees"), [(20, 18, True), (20, 17, False), (20, 22, True)])
+def test_two_frames_of_a_short_clip_are_no_contradiction(packets: int, frames: int, agrees: bool) -> None:
+    video = video_facts(packets=packet_facts(packets))
+    assert (answer("readers-disagree", showed(frames=frames, facts={"video": video})) == PASSED) is agrees
+
+
+@pytest.mark.parametrize(("scan", "agrees"), [("progressive", False), ("interlaced", True), (None, True)])
+def test_two_packets_may_make_one_frame_of_a_picture_in_fields(scan: str | None, agrees: bool) -> None:
+    video = video_facts(scan=scan)
+    assert (answer("readers-disagree", showed(frames=150, facts={"video": video})) == PASSED) is agrees
+
+
+@pytest.mark.parametrize(
+    ("said", "shown", "agrees"),
+    [
+        (10, 10.5, True),
+        (10, 9.5, True),
+        (10, 9.49, False),
+        (10, 10.51, False),
+        (100, 102.0, True),
+        (100, 102.1, False),
+        (100, 97.9, False),
+    ],
+)
+def test_half_a_second_or_one_in_fifty_is_no_contradiction(said: int, shown: float, agrees: bool) -> None:
+    video = video_facts(duration=Fraction(said))
+    assert (answer("readers-disagree", showed(seconds=shown, facts={"video": video})) == PASSED) is agrees
+
+
+def test_a_length_that_differs_is_found() -> None:
+    video = video_facts(duration=Fraction(25, 2))
+    assert [each.found for each in alone("readers-disagree", showed(facts={"video": video}))] == [
+        "12.5 (headers), 10 (decoded)"
+    ]
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        {"decode_error_count": 1, "decode_errors": (DecodeError("bad block", 3.0),)},
+        {"facts": {"container": container_facts(truncated="half of it is missing")}},
+    ],
+)
+def test_what_follows_from_damage_is_no_contradiction(damage: dict[str, Any]) -> None:
+    assert answer("readers-disagree", showed(frames=100, seconds=3.3, **damage)) == PASSED
+    resized = answer("readers-disagree", showed(frames=100, seconds=3.3, width=640, height=360, **damage))
+    assert isinstance(resized, tuple)
+    assert [each.found for each in resized] == ["1920x1080 (headers), 640x360 (decoded)"]
+
+
+def test_what_one_side_leaves_out_is_not_compared() -> None:
+    silent = video_facts(packets=None, duration=None)
+    asked = showed(frames=7, seconds=1.0, width=None, height=None, facts={"video": silent})
+    assert answer("readers-disagree", asked) == PASSED
+
+
+def test_without_a_decode_the_headers_are_still_held_against_each_other() -> None:
+    differing = {"disagreements": (Disagreement("bit depth", "8", "10"),)}
+    for measured in (None, NotMeasured("it took too long", False)):
+        given = answer("readers-disagree", one(video_file(facts=differing, measurements=measured)))
+        assert isinstance(given, tuple)
+        assert [each.found for each in given] == ["8 (libavformat), 10 (libmediainfo)"]
+
+
+def test_nothing_decoded_contradicts_nothing() -> None:
+    assert answer("readers-disagree", showed(frames=0, seconds=0.0, width=None, height=None)) == PASSED
