@@ -50,7 +50,9 @@ def main() -> None:
         figures = in_turn(
             {
                 "ours_s": lambda: seconds_of(ours),
-                "ffprobe_loop_s": lambda: seconds_of([shell, "-c", SHELL_LOOP, "sh", name]) if shell else None,
+                "ffprobe_loop_s": lambda: (
+                    seconds_of([shell, "-c", SHELL_LOOP, "sh", name]) if shell else None
+                ),
             }
         )
     each = {key: None if value is None else value / count for key, value in figures.items()}

@@ -77,7 +77,13 @@ def finish(
     holds = all(value is not None for value in figures.values()) and all(
         (value := measured.get(name)) is not None and value <= goal for name, goal in goals.items()
     )
-    result = {"benchmark": benchmark, "figures": dict(figures), "ratios": found, "goals": goals, "holds": holds}
+    result = {
+        "benchmark": benchmark,
+        "figures": dict(figures),
+        "ratios": found,
+        "goals": goals,
+        "holds": holds,
+    }
     print(json.dumps(result))
 
 
