@@ -68,7 +68,7 @@ def main() -> None:
             found = in_turn(
                 {
                     f"{clip}_bare_s": partial(seconds_of, bare),
-                    f"{clip}_ours_s": partial(seconds_of, [*ours, "--json", "-"]),
+                    f"{clip}_ours_s": partial(seconds_of, [*ours, "--no-cache", "--json", "-"]),
                     f"{clip}_recipe_s": partial(all_seconds, recipe(target, Path(name))),
                 },
                 rounds=1 if small() else 3,

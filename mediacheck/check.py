@@ -6,7 +6,7 @@ It must not print or decide about exit codes; each step is one call into the roo
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -16,11 +16,12 @@ from queue import Empty, SimpleQueue
 from typing import Protocol
 
 from mediacheck import __version__
+from mediacheck.cache import usual_cache
 from mediacheck.card.folder import open_folder
 from mediacheck.card.junk import is_junk
 from mediacheck.card.model import Card, Entry
 from mediacheck.errors import WorkerError
-from mediacheck.inspection import Inspection, Wanted, inspect, time_limit_s
+from mediacheck.inspection import Decoded, Inspection, Wanted, inspect, time_limit_s
 from mediacheck.judge import Judgement, judge
 from mediacheck.loop import File, Loop, item_seconds, loop_of
 from mediacheck.measure.model import NotMeasured, Picture
@@ -35,6 +36,8 @@ from mediacheck.rules.catalogue import RULES
 from mediacheck.workers import FileWorkers
 
 Inspector = Callable[[Path, str, int, Wanted], Inspection]
+News = SimpleQueue[tuple[Future[Inspection], Decoded | None]]
+"""What the workers report: how far one has decoded its file, or None when it is through with it."""
 
 
 class Watcher(Protocol):
@@ -43,8 +46,14 @@ class Watcher(Protocol):
     def begin(self, files: int, size_bytes: int) -> None:
         """The card is listed: this much is to be looked at."""
 
-    def done(self, size_bytes: int) -> None:
-        """One file of this size was looked at."""
+    def decoded(self, path: str, size_bytes: int, so_far: Decoded) -> None:
+        """So much of this file, of this size, is decoded: told over and over, at full depth only."""
+
+    def done(self, path: str, size_bytes: int) -> None:
+        """This file, of this size, was looked at."""
+
+    def waiting(self) -> None:
+        """Nothing new for a moment."""
 
 
 class NoWatcher:
@@ -53,7 +62,13 @@ class NoWatcher:
     def begin(self, files: int, size_bytes: int) -> None:
         """Nothing to show."""
 
-    def done(self, size_bytes: int) -> None:
+    def decoded(self, path: str, size_bytes: int, so_far: Decoded) -> None:
+        """Nothing to show."""
+
+    def done(self, path: str, size_bytes: int) -> None:
+        """Nothing to show."""
+
+    def waiting(self) -> None:
         """Nothing to show."""
 
 
@@ -70,6 +85,8 @@ class Options:
     jobs: int = 2
     pictures: Callable[[int], int] = no_pictures
     """How many frames to bring back of each of so many items."""
+    use_cache: bool = True
+    """Whether a decode's numbers may come from an earlier run, and are kept for later ones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,10 +108,10 @@ def check(
     """Check one card. Raises CardError where there is none; whatever is wrong on it is in the report.
 
     `executor` makes the pool that inspections run in (default: local worker processes with a time
-    limit), so that the pool of a cluster can take its place.
+    limit), so that the pool of a cluster can take its place; then the watcher hears of whole files only.
     """
     card = open_folder(source)
-    inspections = _inspect_all(card, options, watcher or NoWatcher(), inspector, executor or _local_workers)
+    inspections = _inspect_all(card, options, watcher or NoWatcher(), inspector, executor)
     files = tuple(_file(entry, inspections[entry.path]) for entry in card.entries)
     loop = loop_of(files, loaded.profile, card.order_known)
     judgement = judge(RULES, card, loop, loaded.profile, options.depth)
@@ -102,8 +119,13 @@ def check(
     return Checked(report, {path: found.pictures for path, found in inspections.items() if found.pictures})
 
 
-def _local_workers(jobs: int) -> Executor:
-    return FileWorkers(jobs, time_limit_s)
+def _local_workers(news: News, jobs: int) -> Executor:
+    return FileWorkers(jobs, time_limit_s, partial(_pass_on, news))
+
+
+def _pass_on(news: News, task: Future[Inspection], told: object) -> None:
+    if isinstance(told, Decoded):
+        news.put((task, told))
 
 
 def _inspect_all(
@@ -111,7 +133,7 @@ def _inspect_all(
     options: Options,
     watcher: Watcher,
     inspector: Inspector,
-    executor: Callable[[int], Executor],
+    executor: Callable[[int], Executor] | None,
 ) -> dict[str, Inspection]:
     """Every entry's inspection by path; a worker that crashes or hangs costs one file, not the run."""
     readable = [entry for entry in card.entries if entry.unusable is None]
@@ -120,37 +142,49 @@ def _inspect_all(
     if not readable:
         return found
     wanted = _wanted(readable, options)
-    finished: SimpleQueue[tuple[Future[Inspection], Entry]] = SimpleQueue()
-    with executor(options.jobs) as pool:
+    news: News = SimpleQueue()
+    with (executor or partial(_local_workers, news))(options.jobs) as pool:
+        entries: dict[Future[Inspection], Entry] = {}
         for entry in readable:
             task = pool.submit(inspector, entry.location, entry.path, entry.size_bytes, wanted[entry.path])
-            task.add_done_callback(partial(_note, finished, entry))
-        for _ in readable:
-            task, entry = _next(finished)
+            entries[task] = entry
+            task.add_done_callback(partial(_note, news))
+        for task, entry in _finished(news, entries, watcher):
             found[entry.path] = _result(task, entry)
-            watcher.done(entry.size_bytes)
+            watcher.done(entry.path, entry.size_bytes)
     return found
 
 
-def _note(
-    finished: SimpleQueue[tuple[Future[Inspection], Entry]], entry: Entry, task: Future[Inspection]
-) -> None:
-    finished.put((task, entry))
+def _note(news: News, task: Future[Inspection]) -> None:
+    news.put((task, None))
 
 
-def _next(finished: SimpleQueue[tuple[Future[Inspection], Entry]]) -> tuple[Future[Inspection], Entry]:
-    """The next task that is done. Short waits, since a long one holds Ctrl-C back on Windows."""
+def _finished(
+    news: News, entries: dict[Future[Inspection], Entry], watcher: Watcher
+) -> Iterator[tuple[Future[Inspection], Entry]]:
+    """Tasks as they are done, taken out of `entries`; the watcher hears what comes in between."""
+    while entries:
+        task, so_far = _next(news, watcher)
+        if so_far is None:
+            yield task, entries.pop(task)
+        else:
+            watcher.decoded(entries[task].path, entries[task].size_bytes, so_far)
+
+
+def _next(news: News, watcher: Watcher) -> tuple[Future[Inspection], Decoded | None]:
+    """What comes next. Short waits, since a long one holds Ctrl-C back on Windows."""
     while True:
         try:
-            return finished.get(timeout=0.2)
+            return news.get(timeout=0.2)
         except Empty:
-            continue
+            watcher.waiting()
 
 
 def _wanted(entries: Sequence[Entry], options: Options) -> dict[str, Wanted]:
     """At quick depth only files of equal size are hashed: only they can be duplicates."""
     full = options.depth == "full"
-    ffmpeg = find_ffmpeg().path if full else None
+    ffmpeg = find_ffmpeg() if full else None
+    cache = usual_cache(ffmpeg.version) if ffmpeg and options.use_cache else None
     sizes = Counter(entry.size_bytes for entry in entries)
     pictures = options.pictures(sum(kind_by_name(entry.name) in ("video", "still") for entry in entries))
     return {
@@ -158,7 +192,8 @@ def _wanted(entries: Sequence[Entry], options: Options) -> dict[str, Wanted]:
             options.depth,
             full or (sizes[entry.size_bytes] > 1 and entry.size_bytes > 0),
             pictures,
-            ffmpeg,
+            ffmpeg.path if ffmpeg else None,
+            cache,
         )
         for entry in entries
     }

@@ -9,12 +9,14 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
+from mediacheck.cache import Cache, Key, digest_of
 from mediacheck.card.junk import is_junk
 from mediacheck.errors import ProgramError
 from mediacheck.measure.model import Measurements, NotMeasured, Picture
 from mediacheck.media.extensions import kind_by_name
 from mediacheck.media.facts import MediaFacts, Unreadable
 from mediacheck.names import Depth, FileKind
+from mediacheck.worker_process import tell
 
 PICTURE_SIDE_PX = 360
 """As large as a sheet of paper shows a frame at 150 dpi."""
@@ -37,6 +39,8 @@ class Wanted:
     """How many frames, spread over the length, to bring back for a sheet."""
     ffmpeg: Path | None = None
     """The decoder for full depth."""
+    cache: Cache | None = None
+    """Where the numbers of an earlier decode may be, and new ones are kept; needs `sha256`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +52,17 @@ class Inspection:
     measurements: Measurements | NotMeasured | None = None
     sha256: str | None = None
     pictures: tuple[Picture, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """Told by a worker process while it decodes: how far it has come in its file.
+
+    `of_seconds` is the length by the headers, None where they give none.
+    """
+
+    seconds: float
+    of_seconds: float | None
 
 
 def time_limit_s(location: Path, path: str, size_bytes: int, wanted: Wanted) -> float:
@@ -72,35 +87,74 @@ def inspect(location: Path, path: str, size_bytes: int, wanted: Wanted) -> Inspe
 def _inspect(location: Path, path: str, wanted: Wanted) -> Inspection:
     from mediacheck.media.read import read_facts
 
+    begun = _state(location)
     facts = read_facts(location, path.rpartition("/")[2])
     kind = facts.kind if facts else "other"
-    return Inspection(
-        kind,
-        facts,
-        _measurements(location, facts, wanted),
-        sha256_of(location) if wanted.sha256 else None,
-        _pictures(location, facts, wanted),
-    )
+    sha256 = sha256_of(location) if wanted.sha256 else None
+    if not isinstance(facts, MediaFacts):
+        return Inspection(kind, facts, sha256=sha256)
+    if facts.video is None or wanted.depth == "quick":
+        return Inspection(kind, facts, sha256=sha256, pictures=_pictures(location, facts, wanted))
+    key = _key(sha256, facts, wanted)
+    if known := _known(key, wanted):
+        return Inspection(kind, facts, known, sha256, _pictures(location, facts, wanted))
+    measurements, pictures = _measured(location, facts, wanted)
+    if _state(location) == begun:
+        _keep(key, measurements, wanted)
+    return Inspection(kind, facts, measurements, sha256, pictures)
 
 
-def _measurements(
-    location: Path, facts: MediaFacts | Unreadable | None, wanted: Wanted
-) -> Measurements | NotMeasured | None:
-    if wanted.depth == "quick" or not isinstance(facts, MediaFacts) or facts.video is None:
+def _state(location: Path) -> tuple[int, int] | None:
+    """Size and time: another state says that hash and pictures may be of different contents."""
+    try:
+        found = location.stat()
+    except OSError:  # the card was pulled out; what was decoded of it is still told
         return None
+    return found.st_size, found.st_mtime_ns
+
+
+def _key(sha256: str | None, facts: MediaFacts, wanted: Wanted) -> Key | None:
+    if sha256 is None or wanted.cache is None:
+        return None
+    return Key(sha256, wanted.depth, digest_of(facts), wanted.cache.ffmpeg)
+
+
+def _known(key: Key | None, wanted: Wanted) -> Measurements | None:
+    return wanted.cache.find(key) if key and wanted.cache else None
+
+
+def _keep(key: Key | None, found: Measurements | NotMeasured, wanted: Wanted) -> None:
+    if key and wanted.cache and isinstance(found, Measurements):
+        wanted.cache.keep(key, found)
+
+
+def _measured(
+    location: Path, facts: MediaFacts, wanted: Wanted
+) -> tuple[Measurements | NotMeasured, tuple[Picture, ...]]:
+    """One decode gives the measurements and the pictures."""
     if wanted.ffmpeg is None:
-        return NotMeasured("no ffmpeg was found to decode it with", expected=False)
+        return NotMeasured("no ffmpeg was found to decode it with", expected=False), ()
     from mediacheck.measure.decode import measure
 
     limit_s = FULL_LIMIT_S + location.stat().st_size / FULL_BYTES_S
+    of_seconds = None if facts.duration is None else float(facts.duration)
+    tell(Decoded(0.0, of_seconds))
     try:
-        return measure(wanted.ffmpeg, location, facts, limit_s)
+        found = measure(
+            wanted.ffmpeg,
+            location,
+            facts,
+            wanted.pictures,
+            limit_s,
+            on_seconds=lambda seconds: tell(Decoded(seconds, of_seconds)),
+        )
     except ProgramError as error:
-        return NotMeasured(f"the decoder gave no answer: {error}", expected=False)
+        return NotMeasured(f"the decoder gave no answer: {error}", expected=False), ()
+    return found.measurements, found.pictures
 
 
-def _pictures(location: Path, facts: MediaFacts | Unreadable | None, wanted: Wanted) -> tuple[Picture, ...]:
-    if not wanted.pictures or not isinstance(facts, MediaFacts):
+def _pictures(location: Path, facts: MediaFacts, wanted: Wanted) -> tuple[Picture, ...]:
+    if not wanted.pictures:
         return ()
     from mediacheck.measure.frames import pictures_of
 

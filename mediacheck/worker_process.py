@@ -28,9 +28,32 @@ START_LIMIT_S = 60.0
 """Starting Python and importing what a task needs; slow disks and virus scanners take their time."""
 DISMISS_WAIT_S = 2.0
 BEGUN = b"begun"
+TOLD = "told"
 _SPAWN = multiprocessing.get_context("spawn")
 _STARTING = threading.Lock()
 """multiprocessing's list of children is not made for several threads that start and reap."""
+_telling = threading.local()
+"""Holds `channel` in the one thread of a worker process that does its tasks."""
+
+
+def tell(value: object) -> None:
+    """Called by a task while it works: hands `value` to whoever listens in the parent process.
+
+    Does nothing outside a worker process, or in a thread that a task has started. Waits while the
+    listener is far behind. WorkerError if the value cannot be sent.
+    """
+    channel: Connection | None = getattr(_telling, "channel", None)
+    if channel is None:
+        return
+    try:
+        packed = pickle.dumps((TOLD, value))
+    except Exception as error:
+        raise WorkerError(f"what the task tells cannot be sent: {error}") from error
+    channel.send_bytes(packed)
+
+
+def _unheard(value: object) -> None:
+    """For tasks to which nobody listens."""
 
 
 def packed_task(fn: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> bytes:
@@ -74,24 +97,38 @@ class Worker:
             how = self._how_it_died()
             raise WorkerError(f"a worker process could not be started: it {how}") from None
 
-    def finish(self, limit_s: float) -> tuple[bool, Any]:
+    def finish(self, limit_s: float, on_told: Callable[[object], None] = _unheard) -> tuple[bool, Any]:
         """Wait for the answer: (True, result) or (False, exception that the function raised).
 
-        WorkerTooSlow, WorkerDied, WorkerError: there is no answer, and the process is gone.
+        `on_told` gets what the function tells meanwhile, in order; what it raises is dropped, and the time
+        that it takes is not counted. WorkerTooSlow, WorkerDied, WorkerError: there is no answer, and the
+        process is gone.
         """
+        deadline_s = time.monotonic() + limit_s
         try:
-            answer = self._receive(limit_s)
+            while (answer := self._message(deadline_s))[0] == TOLD:
+                heard_s = time.monotonic()
+                if heard_s > deadline_s:  # or a task that tells without end would never be too slow
+                    raise TimeoutError
+                with suppress(BaseException):  # who only looks on must not cost the result
+                    on_told(answer[1])
+                deadline_s += time.monotonic() - heard_s
         except TimeoutError:
             self.end()
             raise WorkerTooSlow(f"the work went over {limit_s:g} s and was ended") from None
         except (EOFError, OSError):
             raise WorkerDied(f"the worker process {self._how_it_died()}") from None
+        return answer
+
+    def _message(self, deadline_s: float) -> tuple[Any, Any]:
+        """What comes next: (TOLD, value) or the answer."""
+        message = self._receive(max(0.0, deadline_s - time.monotonic()))
         try:
-            returned, value = pickle.loads(answer)
+            first, value = pickle.loads(message)
         except Exception as error:
             self.end()
             raise WorkerError(f"the answer of the worker process cannot be read: {error}") from error
-        return returned, value
+        return first, value
 
     def end(self) -> None:
         """End the process and all that it started, at once. For any thread, at any time."""
@@ -181,9 +218,20 @@ def serve(channel: Connection) -> None:
         while True:
             work = _unpacked(channel.recv_bytes())
             channel.send_bytes(BEGUN)
-            channel.send_bytes(_packed_answer(work))
+            with _heard_through(channel):
+                channel.send_bytes(_packed_answer(work))
             del work
     _leave(0)
+
+
+@contextmanager
+def _heard_through(channel: Connection) -> Iterator[None]:
+    """Only while a task works: told at another time, it would be taken for the mark of a beginning."""
+    _telling.channel = channel
+    try:
+        yield
+    finally:
+        _telling.channel = None
 
 
 def _settle_in() -> None:

@@ -16,6 +16,7 @@ from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import partial
 from types import TracebackType
 from typing import Any, ParamSpec, TypeVar
 
@@ -26,6 +27,8 @@ P = ParamSpec("P")
 T = TypeVar("T")
 TimeLimit = float | Callable[..., float]
 """Seconds for one task, or a function that tells them from the arguments of the task."""
+OnTold = Callable[[Future[Any], object], None]
+"""Hears what a running task tells (`worker_process.tell`), and by whose future its result will come."""
 
 JOIN_SLICE_S = 0.2
 """On Windows a longer wait would hold back Ctrl-C."""
@@ -49,14 +52,18 @@ class FileWorkers(Executor):
     plain `WorkerError`: no process could be started, or something could not be sent. Each of these costs
     one task: the worker is replaced and the run goes on.
 
+    `on_told` is called in a thread of ours while a task runs, for one task in order and before its result,
+    for different tasks at the same time. What it raises is dropped.
+
     Leaving the with-block by an exception (Ctrl-C too) ends every worker and its children at once.
     """
 
-    def __init__(self, jobs: int, time_limit_s: TimeLimit) -> None:
+    def __init__(self, jobs: int, time_limit_s: TimeLimit, on_told: OnTold | None = None) -> None:
         if jobs < 1:
             raise ValueError("jobs must be at least 1")
         self._jobs = jobs
         self._time_limit_s = time_limit_s
+        self._on_told = on_told or _unheard
         self._changed = threading.Condition()
         """Guards all that follows."""
         self._tasks: deque[_Task] = deque()
@@ -164,7 +171,7 @@ class FileWorkers(Executor):
             payload = packed_task(task.fn, task.args, task.kwargs)
             limit_s = self._limit_s(task)
             worker = self._begun(idle, payload)
-            returned, value = worker.finish(limit_s)
+            returned, value = worker.finish(limit_s, partial(self._on_told, task.future))
         except WorkerError as error:
             value = self._stopped() or error
         except BaseException as error:  # a future that is never answered would hang the whole run
@@ -217,6 +224,10 @@ class FileWorkers(Executor):
 
     def _stopped(self) -> WorkerError | None:
         return WorkerError("the run was stopped before this was done") if self._ended else None
+
+
+def _unheard(future: Future[Any], told: object) -> None:
+    """For workers to which nobody listens."""
 
 
 def _answer(future: Future[Any], returned: bool, value: Any) -> None:

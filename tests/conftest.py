@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -21,6 +21,15 @@ def _program(name: str) -> str:
     found = shutil.which(name)
     assert found, f"These tests need {name} on PATH: Debian's package ffmpeg has it."
     return found
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """No test reads or fills the cache of the person who runs them."""
+    folder = tmp_path_factory.mktemp("cache")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("MEDIACHECK_CACHE", str(folder))
+        yield folder
 
 
 @pytest.fixture(scope="session")

@@ -26,6 +26,7 @@ RANKS = {
     "media": 4,
     "measure": 5,
     "loop": 6,
+    "cache": 6,
     "rules": 7,
     "inspection": 7,
     "report": 8,

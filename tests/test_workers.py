@@ -22,6 +22,7 @@ import pytest
 
 from mediacheck import worker_process
 from mediacheck.errors import ProgramError, WorkerDied, WorkerError, WorkerTooSlow
+from mediacheck.worker_process import tell
 from mediacheck.workers import FileWorkers
 
 HEAVY = {"typer", "rich", "cv2", "av", "numpy", "pydantic", "PIL"}
@@ -103,6 +104,33 @@ def limit_of(seconds: float) -> float:
 def sleep_for(seconds: float) -> float:
     time.sleep(seconds)
     return seconds
+
+
+def tell_numbers(many: int) -> str:
+    for number in range(many):
+        tell(number)
+    return "result"
+
+
+def tell_and_crash() -> None:
+    tell("last words")
+    os._exit(9)
+
+
+def tell_without_end() -> None:
+    while True:
+        tell("still here")
+
+
+def tell_a_lock() -> None:
+    tell(threading.Lock())
+
+
+def tell_from_a_thread() -> str:
+    thread = threading.Thread(target=tell, args=("from a thread",))
+    thread.start()
+    thread.join()
+    return "result"
 
 
 def gone(pid: int) -> bool:
@@ -248,6 +276,85 @@ def test_importing_what_a_task_needs_is_not_counted_as_time_of_the_task(
     triple = importlib.import_module("slow_to_import").triple
     with FileWorkers(1, 0.6) as hasty:
         assert hasty.submit(triple, 4).result(timeout=30) == 12
+
+
+def test_what_tasks_tell_arrives_in_order_before_the_result_under_their_own_future() -> None:
+    heard: list[tuple[object, object, bool]] = []
+    with FileWorkers(2, 30, lambda future, told: heard.append((future, told, future.done()))) as two:
+        futures = [two.submit(tell_numbers, 300) for _ in range(3)]
+        assert [future.result() for future in futures] == ["result"] * 3
+    for future in futures:
+        assert [entry for entry in heard if entry[0] is future] == [(future, n, False) for n in range(300)]
+    assert len(heard) == 900
+
+
+def test_nobody_needs_to_listen(workers: FileWorkers) -> None:
+    assert workers.submit(tell_numbers, 5).result() == "result"
+
+
+def test_telling_outside_a_worker_process_or_in_another_thread_does_nothing() -> None:
+    heard: list[object] = []
+    assert tell_numbers(3) == "result"
+    with FileWorkers(1, 30, lambda _, told: heard.append(told)) as one:
+        assert one.submit(tell_from_a_thread).result() == "result"
+        assert one.submit(tell_numbers, 1).result() == "result"
+    assert heard == [0]
+
+
+def test_telling_while_a_task_is_imported_does_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    source = "from mediacheck.worker_process import tell\ntell('too early')\ndef triple(n): return n * 3\n"
+    (tmp_path / "tells_when_imported.py").write_text(source)
+    monkeypatch.syspath_prepend(tmp_path)
+    triple = importlib.import_module("tells_when_imported").triple
+    heard: list[object] = []
+    with FileWorkers(1, 30, lambda _, told: heard.append(told)) as one:
+        assert one.submit(triple, 4).result() == 12
+    assert heard == []
+
+
+def test_a_slow_listener_costs_no_task_its_time() -> None:
+    heard: list[object] = []
+
+    def listen(_: object, told: object) -> None:
+        time.sleep(0.3)
+        heard.append(told)
+
+    with FileWorkers(1, 1, listen) as one:
+        assert one.submit(tell_numbers, 6).result(timeout=20) == "result"
+    assert heard == list(range(6))
+
+
+@pytest.mark.parametrize(
+    "error", [ValueError("bad listener"), OSError("no terminal"), TimeoutError(), SystemExit(1)]
+)
+def test_a_listener_that_fails_costs_no_result(error: BaseException) -> None:
+    def listen(_: object, told: object) -> NoReturn:
+        raise error
+
+    with FileWorkers(1, 30, listen) as one:
+        assert [one.submit(tell_numbers, 3).result(timeout=20) for _ in range(2)] == ["result"] * 2
+
+
+def test_a_task_that_tells_without_end_is_too_slow_all_the_same() -> None:
+    with FileWorkers(1, 0.5, lambda _, told: None) as hasty, pytest.raises(WorkerTooSlow):
+        hasty.submit(tell_without_end).result(timeout=20)
+
+
+def test_what_was_told_before_a_crash_is_heard() -> None:
+    heard: list[object] = []
+    with FileWorkers(1, 30, lambda _, told: heard.append(told)) as one:
+        with pytest.raises(WorkerDied, match="exit code 9"):
+            one.submit(tell_and_crash).result()
+        assert one.submit(double, 4).result() == 8
+    assert heard == ["last words"]
+
+
+def test_telling_what_cannot_be_sent_fails_its_own_task(one: FileWorkers) -> None:
+    with pytest.raises(WorkerError, match="what the task tells cannot be sent"):
+        one.submit(tell_a_lock).result()
+    assert one.submit(double, 4).result() == 8
 
 
 @posix_only

@@ -38,6 +38,14 @@ def check_command(
     jobs: Annotated[
         int | None, typer.Option("--jobs", min=1, max=64, help="Files looked at at once. [default: cores]")
     ] = None,
+    no_cache: Annotated[
+        bool,
+        typer.Option(
+            "--no-cache",
+            help="Decode every file again. Otherwise what was decoded before is taken from the user's cache "
+            "folder (another place: environment variable MEDIACHECK_CACHE).",
+        ),
+    ] = False,
 ) -> int:
     """Check a card: will it play on this player, in which order, and if not, why."""
     from mediacheck.check import Options, check
@@ -49,7 +57,7 @@ def check_command(
     places = Places(Path(json) if json and not printed else None, html, sheet)
     places.require()
     loaded = load_profile(profile)
-    options = Options(depth.value, jobs or os.cpu_count() or 2, places.pictures)
+    options = Options(depth.value, jobs or os.cpu_count() or 2, places.pictures, not no_cache)
     with watching() as watcher:
         checked = check(card, loaded, options, watcher)
     deliver(checked, places)

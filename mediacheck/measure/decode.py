@@ -6,6 +6,8 @@ watches them go by, so that a new question never costs a second decode.
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -30,6 +32,15 @@ from mediacheck.measure.seam import SeamGauge
 from mediacheck.measure.sound import SoundGauge, parse_ebur128_summary
 from mediacheck.media.facts import MediaFacts, VideoFacts
 
+OnSeconds = Callable[[float], None]
+"""Told how many seconds of the clip are decoded."""
+TELL_EVERY_S = 0.2
+"""As often as an eye follows a number that runs."""
+
+
+LEADER_STEP_S = 0.079
+"""Test material is looked for in every other picture or so: it lasts for seconds."""
+
 
 @dataclass(frozen=True, slots=True)
 class Measured:
@@ -50,6 +61,7 @@ class Watch:
         self.frames, self.last_s = 0, 0.0
         self.size_px: tuple[int | None, int | None] = (None, None)
         self.pictures: list[Picture] = []
+        self._leader_s = -LEADER_STEP_S
         self._columns: NDArray[Any] | None = None
         self._rows: NDArray[Any] | None = None
         self._columns_seen = self._rows_seen = 0
@@ -66,8 +78,11 @@ class Watch:
 
     def _small(self, piece: Piece) -> None:
         self.frames, self.last_s = self.frames + 1, piece.second
-        for gauge in (self.black, self.frozen, self.flash, self.leader, self.seam, self.fingerprint):
+        for gauge in (self.black, self.frozen, self.flash, self.seam, self.fingerprint):
             gauge.see(piece.second, piece.data)
+        if piece.second - self._leader_s >= LEADER_STEP_S:
+            self._leader_s = piece.second
+            self.leader.see(piece.second, piece.data)
 
     def _column_strip(self, piece: Piece) -> None:
         """Strips come in pairs of neighbouring pictures; combs are looked for between the two."""
@@ -102,21 +117,51 @@ class Watch:
         self.sound.see(piece.second, piece.data)
 
 
-def measure(ffmpeg: Path, location: Path, facts: MediaFacts, pictures: int, time_limit_s: float) -> Measured:
+class _Pace:
+    """Tells at the first piece, then every `TELL_EVERY_S` of time on the wall."""
+
+    def __init__(self, on_seconds: OnSeconds | None) -> None:
+        self._on_seconds = on_seconds
+        self._next_s = 0.0
+
+    def reached(self, second: float) -> None:
+        """So far the decoder has come."""
+        if self._on_seconds is not None and (now_s := time.monotonic()) >= self._next_s:
+            self._next_s = now_s + TELL_EVERY_S
+            self._on_seconds(second)
+
+    def ended(self, second: float) -> None:
+        """The last word is told whatever the time."""
+        self._next_s = 0.0
+        self.reached(second)
+
+
+def measure(
+    ffmpeg: Path,
+    location: Path,
+    facts: MediaFacts,
+    pictures: int,
+    time_limit_s: float,
+    on_seconds: OnSeconds | None = None,
+) -> Measured:
     """Decode a video from its first picture to its last, and bring back `pictures` frames of it.
 
+    `on_seconds` is told now and then how many seconds are decoded, and once at the end.
     Raises ProgramError if ffmpeg cannot run, or takes longer than `time_limit_s`.
     """
     cv2.setNumThreads(1)  # the decoder has the cores
     work, listener, watch = plan(ffmpeg, location, facts, pictures), Listener(), Watch()
+    pace = _Pace(on_seconds)
     with programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running:
         for piece in pieces(running.stdout, work):
             watch.take(piece)
-            listener.second = watch.last_s
+            pace.reached(watch.last_s)
         exit_code = running.wait()
     if exit_code and not listener.count:
         listener.complain(f"the decoder ended with code {exit_code}")
-    return Measured(_measurements(watch, listener, facts), tuple(watch.pictures))
+    measurements = _measurements(watch, listener, facts)
+    pace.ended(measurements.seconds)
+    return Measured(measurements, tuple(watch.pictures[:pictures]))
 
 
 def _measurements(watch: Watch, listener: Listener, facts: MediaFacts) -> Measurements:

@@ -21,6 +21,8 @@ STRIP_EVERY = 7
 THUMBNAIL_SIDE_PX = 360
 START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+info")
 HD_WIDTH_PX = 1280
+TIME_BASE = "1/90000"
+"""Pictures of a variable rate keep their times: on its own, ffmpeg rounds them to the usual rate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,15 +49,16 @@ def plan(ffmpeg: Path, location: Path, facts: MediaFacts, thumbnails: int) -> Pl
     parts = source["V:0"].filter_multi_output("split", 4 if thumbnails else 3)
     small_px = fitted(video.width, video.height, SMALL_SIDE_PX)
     streams = [
-        _scaled(parts.stream(0), video, small_px, "area").filter("format", "rgb24"),
-        _strip(parts.stream(1), STRIP_COLUMNS, "ih"),
+        _small_rgb(parts.stream(0), video, small_px),
+        # Its log line says how far the decoder has come; the pipe may lie 10 s behind.
+        _strip(parts.stream(1), STRIP_COLUMNS, "ih").filter("showinfo", checksum=0),
         _strip(parts.stream(2), "iw", STRIP_ROWS),
     ]
     if thumbnails:
         streams.append(_thumbnails(parts.stream(3), video, thumbnails))
     if facts.audio:
         streams.append(source["a:0"].filter("ebur128", peak="true", framelog="verbose"))
-    encoded = {"c:v": "rawvideo", "c:a": "pcm_f32le", "fps_mode": "passthrough"}
+    encoded = {"c:v": "rawvideo", "c:a": "pcm_f32le", "fps_mode": "passthrough", "enc_time_base:v": TIME_BASE}
     output = graph.output(*streams, "pipe:1", format="nut", **encoded)
     return Plan((str(ffmpeg), *START, *graph.get_args(output)), small_px, bool(facts.audio), thumbnails)
 
@@ -75,10 +78,15 @@ def fitted(width: int, height: int, long_side_px: int) -> tuple[int, int]:
     return across, down
 
 
-def _scaled(stream: Any, video: VideoFacts, size: tuple[int, int], flags: str) -> Any:
-    """Where the file does not say, HD sizes are BT.709 and others BT.601 (common practice, no source)."""
-    options = {} if video.colour_primaries else {"in_color_matrix": _usual_matrix(video)}
-    return stream.filter("scale", *size, flags=flags, **options)
+def _small_rgb(stream: Any, video: VideoFacts, size: tuple[int, int]) -> Any:
+    """Made small first and turned into RGB then: the other way round costs twice as much.
+
+    Where the file does not say, HD sizes are BT.709 and others BT.601 (common practice, no source).
+    """
+    matrix = {} if video.colour_primaries else {"in_color_matrix": _usual_matrix(video)}
+    kept = {} if video.colour_primaries else {**matrix, "out_color_matrix": _usual_matrix(video)}
+    small = stream.filter("scale", *size, flags="area", **kept).filter("format", "yuv420p")
+    return small.filter("scale", *size, **matrix).filter("format", "rgb24")
 
 
 def _usual_matrix(video: VideoFacts) -> str:
@@ -93,6 +101,6 @@ def _strip(stream: Any, across: int | str, down: int | str) -> Any:
 def _thumbnails(stream: Any, video: VideoFacts, count: int) -> Any:
     """The first picture at or after the middle of each of `count` equal shares of the length."""
     length_s = float(video.duration or 0)
-    wanted = f"lt(selected_n,{count})*gte(t,(2*selected_n+1)*{length_s:.6f}/{2 * count})"
+    wanted = f"lt(selected_n,{count})*gte(t-start_t,(2*selected_n+1)*{length_s:.6f}/{2 * count})"
     size = fitted(video.width, video.height, THUMBNAIL_SIDE_PX)
-    return _scaled(stream.filter("select", wanted), video, size, "area").filter("format", "rgb24")
+    return _small_rgb(stream.filter("select", wanted), video, size)

@@ -12,7 +12,8 @@ from mediacheck.measure.model import DecodeError
 
 KEPT_ERRORS = 100
 KEPT_LINES = 80
-"""Enough for the closing summary of the loudness filter."""
+"""Enough for the closing summary of the loudness filter, of which all lines but the first bear no level."""
+TIME_SHOWN = re.compile(r"^\[Parsed_showinfo\S* @ .*\bpts_time:\s*(?P<second>-?\d+(?:\.\d+)?(?:e[+-]?\d+)?)")
 OWN_SIDE = re.compile(r"^\[(out#|vost#|aost#|vf#|af#|fc#|null|nut|rawvideo|swscaler|auto_|Parsed_|graph)")
 """Complaints from the writing side of the process: they are about our outputs, not about the file."""
 LEVEL = re.compile(r"\[(?P<level>info|warning|error|fatal|panic)\] ")
@@ -23,19 +24,31 @@ CONCEALED = re.compile(r"concealing \d+ DC, \d+ AC, \d+ MV errors")
 
 
 class Listener:
-    """Hears every line of the log, in a thread of its own; `second` is how far the pictures have come."""
+    """Hears every line of the log, in a thread of its own.
+
+    `second` is how far the decoder has come, from its first picture; None before that.
+    """
 
     def __init__(self) -> None:
         self.second: float | None = None
+        self._first_s: float | None = None
         self.count = 0
         self.kept: list[DecodeError] = []
         self.last_lines: deque[str] = deque(maxlen=KEPT_LINES)
 
     def hear(self, line: str) -> None:
         """Take one line."""
-        self.last_lines.append(line)
-        if is_complaint(line):
+        if shown := TIME_SHOWN.match(line):
+            self._come_to(float(shown["second"]))
+        elif LEVEL.search(line) is None:
+            self.last_lines.append(line)
+        elif is_complaint(line):
             self.complain(plain(line))
+
+    def _come_to(self, at_s: float) -> None:
+        if self._first_s is None:
+            self._first_s = at_s
+        self.second = max(self.second or 0.0, at_s - self._first_s)
 
     def complain(self, message: str) -> None:
         """Note one complaint; at most `KEPT_ERRORS` are kept, all are counted."""

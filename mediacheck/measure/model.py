@@ -8,6 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+MEASUREMENTS_VERSION = 1
+"""Goes up with every change of a gauge or of this model: kept results of an older one are not used again."""
+
 
 @dataclass(frozen=True, slots=True)
 class DecodeError:

@@ -6,8 +6,9 @@ time stamps through one pipe; PyAV unwraps it.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, BinaryIO, Literal
 
 import numpy as np
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
 PieceKind = Literal["small", "columns", "rows", "thumbnail", "sound"]
 BUFFER_BYTES = 1 << 20
+HELD_MAX = 10_000
+"""Blocks of sound that wait for the first picture: minutes of it. Beyond, there will hardly be a picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,31 +46,46 @@ def kinds_of(plan: Plan) -> tuple[PieceKind, ...]:
 
 
 def pieces(pipe: BinaryIO, plan: Plan) -> Iterator[Piece]:
-    """All pieces in the order in which they come. Ends early, without an error, where the process did."""
+    """All pieces in the order in which they come, timed from the first picture.
+
+    Ends early, without an error, where the process did. Without any picture there is nothing to time by, and
+    no piece.
+    """
     import av
 
     try:
         with av.open(pipe, mode="r", format="nut", buffer_size=BUFFER_BYTES) as container:
-            yield from _unwrapped(container, kinds_of(plan))
+            yield from _from_first_picture(_unwrapped(container, kinds_of(plan)))
     except (av.error.FFmpegError, EOFError):
         return
+
+
+def _from_first_picture(stamped: Iterator[Piece]) -> Iterator[Piece]:
+    """Sound that comes first waits for the picture, so that its time is counted from there."""
+    held = deque[Piece](maxlen=HELD_MAX)
+    first_s: float | None = None
+    for piece in stamped:
+        if first_s is None:
+            held.append(piece)
+            if piece.kind == "small":
+                first_s = piece.second
+                yield from (replace(kept, second=kept.second - first_s) for kept in held)
+                held.clear()
+        else:
+            yield replace(piece, second=piece.second - first_s)
 
 
 def _unwrapped(container: InputContainer, kinds: tuple[PieceKind, ...]) -> Iterator[Piece]:
     shapes = [_shape(stream) for stream in container.streams]
     rates = [_rate(stream) for stream in container.streams]
-    first_s: float | None = None
     for packet in container.demux():
         if not packet.size or packet.pts is None:
             continue
-        at_s = float(packet.pts * packet.time_base)
         kind = kinds[packet.stream_index]
-        if first_s is None and kind == "small":
-            first_s = at_s
         dtype = np.float32 if kind == "sound" else np.uint8
         data = np.frombuffer(memoryview(packet), dtype)
         number = packet.stream_index
-        yield Piece(kind, at_s - (first_s or 0.0), data.reshape(shapes[number]), rates[number])
+        yield Piece(kind, float(packet.pts * packet.time_base), data.reshape(shapes[number]), rates[number])
 
 
 def _rate(stream: Any) -> int:
