@@ -6,6 +6,7 @@ time stamps through one pipe; PyAV unwraps it.
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -81,11 +82,13 @@ def _unwrapped(container: InputContainer, kinds: tuple[PieceKind, ...]) -> Itera
     for packet in container.demux():
         if not packet.size or packet.pts is None:
             continue
-        kind = kinds[packet.stream_index]
-        dtype = np.float32 if kind == "sound" else np.uint8
-        data = np.frombuffer(memoryview(packet), dtype)
         number = packet.stream_index
-        yield Piece(kind, float(packet.pts * packet.time_base), data.reshape(shapes[number]), rates[number])
+        kind, shape = kinds[number], shapes[number]
+        unit_bytes = 4 * shape[1] if kind == "sound" else math.prod(shape)
+        if packet.size % unit_bytes or (kind != "sound" and packet.size != unit_bytes):
+            return  # the process was cut short in the middle of it
+        data = np.frombuffer(memoryview(packet), np.float32 if kind == "sound" else np.uint8)
+        yield Piece(kind, float(packet.pts * packet.time_base), data.reshape(shape), rates[number])
 
 
 def _rate(stream: Any) -> int:

@@ -1,0 +1,79 @@
+"""The command of the one decode, and the shapes of what it hands over."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mediacheck.measure.graph import fitted, plan
+from mediacheck.measure.pieces import kinds_of
+from mediacheck.media.facts import AudioFacts, ContainerFacts, MediaFacts, VideoFacts
+
+SIDES = st.integers(1, 8192)
+FFMPEG = Path("/opt/tools/ffmpeg")
+CARD = Path("/media/card/a clip, with 'odd' signs; and %.mp4")
+
+
+def facts(container: str = "MP4", sound: bool = True, primaries: str | None = None) -> MediaFacts:
+    video = VideoFacts(
+        "h264", None, None, 1920, 1080, Fraction(1), 0, Fraction(25), None, 8, None, None, None, Fraction(10),
+        colour_primaries=primaries,
+    )  # fmt: skip
+    audio = (AudioFacts("aac", None, 48000, 2, None, Fraction(10)),) if sound else ()
+    return MediaFacts("video", ContainerFacts(container), video, audio)
+
+
+@given(SIDES, SIDES, st.sampled_from([160, 360]))
+def test_a_fitted_size_is_even_and_keeps_the_shape(width: int, height: int, long_side: int) -> None:
+    across, down = fitted(width, height, long_side)
+    assert max(across, down) == long_side
+    assert (across % 2, down % 2) == (0, 0)
+    longer, shorter = max(width, height), min(width, height)
+    assert abs(min(across, down) - long_side * shorter / longer) <= max(1, 2 - long_side * shorter / longer)
+    assert (across >= down) == (width >= height) or across == down
+
+
+@pytest.mark.parametrize(
+    ("thumbnails", "sound", "kinds"),
+    [
+        (4, True, ("small", "columns", "rows", "thumbnail", "sound")),
+        (0, True, ("small", "columns", "rows", "sound")),
+        (4, False, ("small", "columns", "rows", "thumbnail")),
+        (0, False, ("small", "columns", "rows")),
+    ],
+)
+def test_each_stream_of_the_output_is_mapped_once(
+    thumbnails: int, sound: bool, kinds: tuple[str, ...]
+) -> None:
+    work = plan(FFMPEG, CARD, facts(sound=sound), thumbnails)
+    assert kinds_of(work) == kinds
+    assert work.command.count("-map") == len(kinds)
+    assert (work.small_px, work.command[0], work.command[-1]) == ((160, 90), str(FFMPEG), "pipe:1")
+
+
+def test_the_file_is_one_argument_whatever_its_name_and_nothing_else_is_opened() -> None:
+    command = plan(FFMPEG, CARD, facts(), 4).command
+    assert command.count("-i") == 1
+    assert command[command.index("-i") + 1] == f"file:{CARD}"
+    assert command[command.index("-protocol_whitelist") + 1] == "file,pipe"
+
+
+@pytest.mark.parametrize(("container", "ignored"), [("MP4", True), ("MOV", True), ("MKV", False)])
+def test_edit_lists_are_ignored_where_there_can_be_any(container: str, ignored: bool) -> None:
+    """Other demuxers do not know the option, and ffmpeg would refuse to start."""
+    assert ("-ignore_editlist" in plan(FFMPEG, CARD, facts(container), 0).command) is ignored
+
+
+def test_the_usual_matrix_is_taken_only_where_the_file_does_not_say() -> None:
+    silent, outspoken = (" ".join(plan(FFMPEG, CARD, facts(primaries=p), 0).command) for p in (None, "bt709"))
+    assert "in_color_matrix=bt709" in silent
+    assert "in_color_matrix" not in outspoken
+
+
+def test_what_has_no_picture_is_refused() -> None:
+    with pytest.raises(ValueError, match="with a picture"):
+        plan(FFMPEG, CARD, MediaFacts("audio"), 0)
