@@ -19,7 +19,7 @@ from side_by_side import Goal, finish, in_turn, seconds_of, small
 
 PICTURE = "testsrc2=s={size}:r=30:d={seconds},noise=alls=12:allf=t"
 SOUND = "sine=f=440:r=48000:d={seconds}"
-CLIPS = {
+CLIPS: dict[str, tuple[str, tuple[str, ...]]] = {
     "h264_1080p": ("1920x1080", ("-c:v", "libx264", "-preset", "veryfast", "-b:v", "8M")),
     "h265_2160p": ("3840x2160", ("-c:v", "libx265", "-preset", "ultrafast", "-b:v", "15M")),
 }
@@ -53,12 +53,17 @@ def all_seconds(commands: Sequence[Sequence[str]]) -> float | None:
     return sum(one or 0 for one in taken) if None not in taken else None
 
 
+def chosen() -> dict[str, tuple[str, tuple[str, ...]]]:
+    """The clips named on the command line, or all: `python benchmarks/measure.py h264_1080p`."""
+    return {clip: recipe for clip, recipe in CLIPS.items() if clip in sys.argv[1:]} or CLIPS
+
+
 def main() -> None:
     """Both clips, three contenders each."""
     figures: dict[str, float | None] = {}
     goals = []
     with tempfile.TemporaryDirectory() as name:
-        for clip, (size, options) in CLIPS.items():
+        for clip, (size, options) in chosen().items():
             card = Path(name) / clip
             card.mkdir()
             target = card / "clip.mp4"

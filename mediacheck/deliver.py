@@ -6,11 +6,12 @@ It must not check anything; files appear whole or not at all.
 from __future__ import annotations
 
 import io
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
 from mediacheck.check import Checked
-from mediacheck.errors import OutputError
+from mediacheck.errors import OutputError, WrongUse
 from mediacheck.output import write_atomically
 from mediacheck.report.model import Report
 
@@ -35,8 +36,19 @@ class Places:
             return pictures_per_item(items)
         return PAGE_PICTURES if self.html and items <= PAGE_ITEMS else 0
 
-    def require(self) -> None:
-        """Say before a long check what could not be written after it. Raises WrongUse or OutputError."""
+    def require(self, *untouched: Path) -> None:
+        """Say before a long check what could not be written after it. Raises WrongUse or OutputError.
+
+        `untouched` are the card and the profile: nothing may be written on the one or over the other.
+        """
+        wanted = [path for path in (self.json, self.html, self.sheet) if path is not None]
+        places = [Path(os.path.realpath(path)) for path in wanted]
+        if len(set(places)) < len(places):
+            raise WrongUse("Two results cannot be written to the same file: give each a name of its own.")
+        for named, place in zip(wanted, places, strict=True):
+            for kept in (Path(os.path.realpath(one)) for one in untouched):
+                if kept == place or kept in place.parents:
+                    raise WrongUse(f"{named} cannot be written: {kept} is only read. Choose another place.")
         if self.sheet is not None:
             from mediacheck.sheet.pages import require_sheet_place
 

@@ -279,8 +279,8 @@ def _no_rules() -> Mapping[RuleName, RuleSetting]:
 class Profile(Part):
     """What one kind of player and screen can take. A key that is left out does not restrict anything."""
 
-    id: Name
-    """The profile's name: small letters, digits, dots and hyphens."""
+    id: Name = ""
+    """The profile's name: letters, digits, dots, hyphens and underscores. Left out: the file's name."""
     title: str = ""
     """What it is for, in a few words."""
     notes: str = ""

@@ -6,7 +6,8 @@ It must not judge values: what a profile may hold is for the models.
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -43,6 +44,9 @@ def load_profile(name_or_path: str) -> LoadedProfile:
 def read_profile(path: str | Path) -> LoadedProfile:
     """The profile in a file. Raises InvalidFile with every problem, each with its line and key."""
     document = read_mapping(path)
+    if "id" not in document.data:
+        stem = re.sub(r"[^A-Za-z0-9._-]+", "-", Path(document.source).stem).lstrip("._-")
+        document = replace(document, data={**document.data, "id": stem or "profile"})
     return LoadedProfile(validated(document, Profile), document.source, document.sha256)
 
 

@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_args, get_origin
 
 from pydantic import (
     AfterValidator,
@@ -21,6 +21,7 @@ from pydantic import (
     SerializerFunctionWrapHandler,
     WithJsonSchema,
     WrapSerializer,
+    model_validator,
 )
 from pydantic_core import PydanticCustomError
 
@@ -46,6 +47,30 @@ class Part(BaseModel):
     model_config = ConfigDict(
         frozen=True, extra="forbid", strict=True, allow_inf_nan=False, use_attribute_docstrings=True
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _one_is_a_list_of_one(cls, given: Any) -> Any:
+        """`chroma: 4:2:0` means the same as `chroma: [4:2:0]`, since both read alike."""
+        if not isinstance(given, Mapping):
+            return given
+        return {key: _as_tuple(value) if _is_list(cls, key) else value for key, value in given.items()}
+
+
+def _as_tuple(value: object) -> object:
+    if isinstance(value, list):
+        return tuple(value)
+    return (value,) if isinstance(value, str | int | float) else value
+
+
+def _is_list(part: type[BaseModel], key: object) -> bool:
+    """Whether a key of this section takes a list of plain values."""
+    field = part.model_fields.get(key) if isinstance(key, str) else None
+    return field is not None and _holds_tuple(field.annotation)
+
+
+def _holds_tuple(kind: Any) -> bool:
+    return get_origin(kind) is tuple or any(map(_holds_tuple, get_args(kind)[:2] if get_args(kind) else ()))
 
 
 def impossible(key: str, expected: str, found: str) -> PydanticCustomError:
@@ -76,6 +101,13 @@ def parse_level(value: object) -> str:
     return text
 
 
+def parse_whole(value: object) -> object:
+    """A whole number, however it is written: 20000000, 20e6 and 2.0e7 are the same."""
+    if isinstance(value, str) and re.fullmatch(r"[0-9]+(\.[0-9]+)?[eE]\+?[0-9]{1,2}", value):
+        value = float(value)
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
 def _compiles(pattern: str) -> str:
     try:
         re.compile(pattern)
@@ -85,8 +117,8 @@ def _compiles(pattern: str) -> str:
 
 
 def _plain_name(name: str) -> str:
-    if not re.fullmatch(r"[a-z0-9][a-z0-9.-]*", name):
-        raise ValueError("small letters, digits, dots and hyphens")
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]*", name):
+        raise ValueError("letters, digits, dots, hyphens and underscores")
     return name
 
 
@@ -134,7 +166,7 @@ Level = Annotated[
     ),
 ]
 Name = Annotated[
-    str, AfterValidator(_plain_name), Field(json_schema_extra={"pattern": "^[a-z0-9][a-z0-9.-]*$"})
+    str, AfterValidator(_plain_name), Field(json_schema_extra={"pattern": "^[A-Za-z0-9][A-Za-z0-9._-]*$"})
 ]
 Pattern = Annotated[str, AfterValidator(_compiles), Field(json_schema_extra={"format": "regex"})]
 CardPath = Annotated[str, AfterValidator(_path_on_card)]
@@ -142,6 +174,6 @@ Pixels = Annotated[int, Field(ge=1, le=65_536)]
 Count = Annotated[int, Field(ge=0)]
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
-BitRate = Annotated[int, Field(ge=1)]
+BitRate = Annotated[int, BeforeValidator(parse_whole), Field(ge=1)]
 Some = Field(min_length=1)
 """For lists in which nothing at all would mean that no file can pass."""

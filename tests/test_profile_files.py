@@ -21,6 +21,7 @@ from mediacheck.profile_files import (
     load_profile,
     profile_schema,
     profile_schema_text,
+    read_profile,
 )
 from mediacheck.strict_yaml import Document, InvalidFile, Place, Problem, read_mapping
 
@@ -288,7 +289,6 @@ def test_bundled_profiles_keep_the_schema_also_for_a_common_yaml_reader(name: st
 @pytest.mark.parametrize(
     "values",
     [
-        {"title": "no id"},
         {"id": "Has Blanks"},
         {"id": "a", "screen": {"widht": 3}},
         {"id": "a", "video": {"codecs": {"h264": {}}}},
@@ -310,3 +310,9 @@ def test_the_schema_refuses_what_the_model_refuses(values: dict[str, Any]) -> No
 def test_a_profile_written_as_json_keeps_the_schema_too(name: str) -> None:
     values = json.loads(bundled(name).model_dump_json())
     jsonschema.validate(values, profile_schema(), jsonschema.Draft202012Validator)
+
+
+def test_a_profile_without_an_id_is_called_as_its_file(tmp_path: Path) -> None:
+    path = tmp_path / "store player.yaml"
+    path.write_text("video: {width: 1920, height: 1080}\n")
+    assert read_profile(path).profile.id == "store-player"

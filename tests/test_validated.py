@@ -126,10 +126,6 @@ def test_a_level_may_stand_with_or_without_quotes(level: str) -> None:
         ("loop: 3\n", (1, "loop", "keys with values", "3", None)),
         ("loop: [a]\n", (1, "loop", "keys with values", "a list", None)),
         (
-            "layout:\n  other_files: x\n",
-            (2, "layout.other_files", "a list, such as [a, b]", 'the text "x"', None),
-        ),
-        (
             "layout:\n  other_files: {a: b}\n",
             (2, "layout.other_files", "a list, such as [a, b]", "keys with values", None),
         ),
@@ -173,12 +169,20 @@ def test_each_mistake_is_told_with_line_key_expectation_and_nearest_name(
 
 
 def test_a_missing_key_is_told_for_the_place_that_it_is_missing_from() -> None:
-    assert problems_of("# comment\ntitle: x\n") == [(2, "id", "a value", "nothing", None)]
+    text = "id: a\nplayer:\n  settings:\n    - value: x\n"
+    assert problems_of(text) == [(4, "player.settings[1].name", "a value", "nothing", None)]
+
+
+def test_one_word_is_a_list_of_one() -> None:
+    text = "id: a\nvideo: {containers: MP4, chroma: 4:2:0, bit_depths: 8, bit_rate_max: 20e6}\n"
+    video = profile_of(text).video
+    assert (video.containers, video.chroma, video.bit_depths) == (("MP4",), ("4:2:0",), (8,))
+    assert video.bit_rate_max == 20_000_000
 
 
 def test_an_id_that_cannot_be_a_file_name_is_refused() -> None:
     assert problems_of("id: My Player\n") == [
-        (1, "id", "small letters, digits, dots and hyphens", 'the text "My Player"', None)
+        (1, "id", "letters, digits, dots, hyphens and underscores", 'the text "My Player"', None)
     ]
 
 

@@ -5,6 +5,7 @@ It must not hold any work of its own; heavy libraries are imported by the comman
 
 from __future__ import annotations
 
+import errno
 import sys
 import traceback
 from collections.abc import Sequence
@@ -13,6 +14,7 @@ from typing import Annotated
 import typer
 
 from mediacheck.cli import check, demo, profile, rules
+from mediacheck.cli.pipe import readers_may_leave
 from mediacheck.errors import MediacheckError
 
 INTERRUPTED = 130
@@ -54,7 +56,7 @@ def _main(
     """Tell whether the card of a media player will play, in which order, and if not, why.
 
     Exit codes: 0 pass, or warnings only; 1 something will not play; 2 wrong use; 3 something could not
-    be checked; 70 a mistake of ours.
+    be checked; 70 a mistake of ours; 130 stopped with Ctrl-C.
     """
 
 
@@ -63,16 +65,16 @@ def run(arguments: Sequence[str]) -> int:
     debug = "--debug" in arguments
     rest = [argument for argument in arguments if argument != "--debug"]
     try:
-        command = typer.main.get_command(app)
-        result = command.main(args=rest, prog_name="mediacheck", standalone_mode=False)
+        result = None
+        with readers_may_leave():
+            command = typer.main.get_command(app)
+            result = command.main(args=rest, prog_name="mediacheck", standalone_mode=False)
         if result == INTERRUPTED:  # typer turns Ctrl-C into this code
             raise KeyboardInterrupt
         return result if isinstance(result, int) else 0
     except (KeyboardInterrupt, typer.Abort):
         print("Stopped.", file=sys.stderr)
         return INTERRUPTED
-    except BrokenPipeError:
-        return _closed_pipe()
     except Exception as error:
         if debug:
             traceback.print_exc()
@@ -90,16 +92,11 @@ def _told(error: Exception) -> int:
         between = "\n" if "\n" in text else " " if text.endswith((".", "?", "!")) else ". "
         print(f"mediacheck: {text}{between}{error.advice}".rstrip(), file=sys.stderr)
         return error.exit_code
+    if isinstance(error, OSError) and error.errno == errno.ENOSPC:
+        print("mediacheck: the answer cannot be printed: the disk is full.", file=sys.stderr)
+        return 2
     print(
         f"mediacheck: a mistake of ours: {type(error).__name__}: {error} (run again with --debug)",
         file=sys.stderr,
     )
     return OUR_MISTAKE
-
-
-def _closed_pipe() -> int:
-    """The reader of our output went away, as `| head` does: nothing more can be said there."""
-    import os
-
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return 0

@@ -23,7 +23,7 @@ class DepthOption(StrEnum):
 
 
 def check_command(
-    card: Annotated[Path, typer.Argument(help="The card: a folder or a mounted drive.", show_default=False)],
+    card: Annotated[str, typer.Argument(help="The card: a folder or a mounted drive.", show_default=False)],
     profile: Annotated[
         str,
         typer.Option("--profile", "-p", help="A bundled profile's name, or a YAML file.", show_default=False),
@@ -49,22 +49,27 @@ def check_command(
 ) -> int:
     """Check a card: will it play on this player, in which order, and if not, why."""
     from mediacheck.check import Options, check
+    from mediacheck.cli.pipe import readers_may_leave
     from mediacheck.cli.progress import watching
     from mediacheck.deliver import Places, deliver, json_text
+    from mediacheck.errors import WrongUse
     from mediacheck.profile_files import load_profile
 
     printed = json == "-"
     places = Places(Path(json) if json and not printed else None, html, sheet)
-    places.require()
+    if not card.strip():
+        raise WrongUse("No card was given: name the folder or drive that the card's files are in.")
+    places.require(Path(card), Path(profile))
     loaded = load_profile(profile)
     options = Options(depth.value, jobs or os.cpu_count() or 2, places.pictures, not no_cache)
     with watching() as watcher:
-        checked = check(card, loaded, options, watcher)
+        checked = check(Path(card), loaded, options, watcher)
     deliver(checked, places)
-    if printed:
-        typer.echo(json_text(checked.report), nl=False)
-    else:
-        _print(checked.report)
+    with readers_may_leave():
+        if printed:
+            typer.echo(json_text(checked.report), nl=False)
+        else:
+            _print(checked.report)
     return exit_code(checked.report, strict)
 
 

@@ -21,12 +21,13 @@ def rules_command(
     from mediacheck.errors import WrongUse
     from mediacheck.rules.catalogue import RULES
 
-    known = {rule.name: rule for rule in RULES}
+    known: dict[str, AnyRule] = {rule.name: rule for rule in RULES}
+    chosen = dict(known) if not names else {}
     for name in names or ():
         if name not in known:
             raise WrongUse(f"There is no rule named '{name}'.{_nearest(name, tuple(known))}")
-    chosen = [known[name] for name in names] if names else list(RULES)  # type: ignore[index]
-    for rule in chosen:
+        chosen[name] = known[name]
+    for rule in chosen.values():
         _print(rule)
 
 

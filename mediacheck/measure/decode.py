@@ -16,6 +16,7 @@ import cv2
 from numpy.typing import NDArray
 
 from mediacheck import programs
+from mediacheck.errors import ProgramError
 from mediacheck.measure.bars import BarsGauge
 from mediacheck.measure.black import BlackGauge
 from mediacheck.measure.comb import CombGauge
@@ -158,6 +159,8 @@ def measure(
             pace.reached(watch.last_s)
         exit_code = running.wait()
     if exit_code and not listener.count:
+        if not watch.frames:  # nothing was said of the file: the fault is the program's
+            raise ProgramError(f"ffmpeg ended with code {exit_code} before its first picture")
         listener.complain(f"the decoder ended with code {exit_code}")
     measurements = _measurements(watch, listener, facts)
     pace.ended(measurements.seconds)

@@ -7,16 +7,17 @@ from __future__ import annotations
 
 import sys
 from array import array
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice, pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from mediacheck.media.boxes import SampleTable
 from mediacheck.media.facts import FrameRateMode, PacketFacts
 
 if TYPE_CHECKING:
+    from av import Packet
     from av.container import InputContainer
 
 JITTER = 0.05
@@ -113,7 +114,7 @@ def demux(container: InputContainer, video_index: int | None) -> Demuxed:
     return Demuxed(_picture(rows, tick, length), lengths, sizes)
 
 
-def _packets(container: InputContainer):  # type: ignore[no-untyped-def]
+def _packets(container: InputContainer) -> Iterator[Packet[Any]]:
     import av.error
 
     try:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from mediacheck.measure.model import Measurements
-from mediacheck.media.facts import ContainerFacts, Disagreement, VideoFacts
+from mediacheck.media.facts import ContainerFacts, Disagreement, Unreadable, VideoFacts
 from mediacheck.rules.model import (
     COMMON_PRACTICE,
     NOT_APPLICABLE,
@@ -67,6 +67,8 @@ def container_truncated(one: One) -> Answer:
     Transport and program streams do not say how long they are and cannot be judged by this.
     """
     wrapping = container(one)
+    if isinstance(one.file.facts, Unreadable) and one.file.facts.container:
+        wrapping = one.file.facts.container if one.file.facts.container.truncated else wrapping
     if not isinstance(wrapping, ContainerFacts):
         return wrapping
     if wrapping.truncated is None:

@@ -78,7 +78,7 @@ def still_progressive(one: One) -> Answer:
     still = _still(one)
     if isinstance(still, NotChecked):
         return still
-    if still is None or still.format != "JPEG" or "JPEG" not in (one.profile.stills.formats or ()):
+    if still is None or still.format != "JPEG" or not _takes(one, still):
         return NOT_APPLICABLE
     if not still.progressive:
         return PASSED

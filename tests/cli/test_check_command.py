@@ -99,7 +99,13 @@ def test_all_results_are_written_where_they_are_wanted(card: Path, profile: str,
         (["{card}", "-p", "basic-1080"], "did you mean 'basic-1080p'"),
         (["{card}", "-p", "{tmp}/gone.yaml"], "gone.yaml"),
         (["{card}", "--json", "{tmp}/gone/r.json"], "there is no folder"),
-        (["{card}", "--html", "{card}"], "is a folder"),
+        (["{card}", "--html", "{tmp}"], "is a folder"),
+        (["{card}", "--json", "{card}/1.jpg"], "is only read"),
+        (["{card}", "--html", "{card}/new.html"], "is only read"),
+        (["{card}", "--sheet", "{card}/sheet.png"], "is only read"),
+        (["{card}", "--html", "{tmp}/frame.yaml"], "is only read"),
+        (["{card}", "--html", "{tmp}/same", "--json", "{tmp}/same"], "the same file"),
+        ([""], "No card was given"),
         (["{card}", "--sheet", "{tmp}/s.jpg"], "ends in .png"),
         (["{card}", "--depth", "deep"], "'quick', 'full'"),
         (["{card}", "--jobs", "0"], "--jobs"),
@@ -166,3 +172,15 @@ def test_ctrl_c_ends_at_once_with_no_process_and_no_half_file_left(tmp_path: Pat
     assert (process.returncode, err.decode()) == (130, "Stopped.\n")
     assert psutil.wait_procs(children, timeout=5)[1] == []
     assert list(out.iterdir()) == []
+
+
+@pytest.mark.skipif(os.name == "nt", reason="POSIX pipes")
+def test_a_reader_that_leaves_changes_no_exit_code(card: Path, profile: str) -> None:
+    check = [sys.executable, "-m", "mediacheck", "check", str(card), "-p", profile]
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    good = subprocess.run(check, stdout=write_end, stderr=subprocess.PIPE, check=False)
+    Image.new("RGB", (1024, 600)).save(card / "3.jpg", progressive=True)
+    bad = subprocess.run(check, stdout=write_end, stderr=subprocess.PIPE, check=False)
+    os.close(write_end)
+    assert (good.returncode, good.stderr, bad.returncode, bad.stderr) == (0, b"", 1, b"")
