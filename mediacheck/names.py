@@ -51,3 +51,22 @@ RuleName = Literal[
 ]  # fmt: skip
 
 RULE_NAMES: tuple[str, ...] = get_args(RuleName)
+
+H264_LEVELS = (
+    *("1", "1b", "1.1", "1.2", "1.3", "2", "2.1", "2.2", "3", "3.1"),
+    *("3.2", "4", "4.1", "4.2", "5", "5.1", "5.2", "6", "6.1", "6.2"),
+)
+"""ITU-T H.264 Table A-1."""
+H265_LEVELS = ("1", "2", "2.1", "3", "3.1", "4", "4.1", "5", "5.1", "5.2", "6", "6.1", "6.2")
+"""ITU-T H.265 Table A.8."""
+LEVELS: dict[str, tuple[str, ...]] = {"H.264": H264_LEVELS, "H.265": H265_LEVELS}
+"""The levels that a codec has, where its standard numbers them in a table that is checked here."""
+PROFILES: dict[str, tuple[str, ...]] = {
+    "H.264": (
+        "Constrained Baseline", "Baseline", "Extended", "Main", "High", "Progressive High",
+        "Constrained High", "High 10", "High 10 Intra", "High 4:2:2", "High 4:2:2 Intra", "High 4:4:4 Predictive",
+        "High 4:4:4 Intra", "CAVLC 4:4:4 Intra", "Stereo High", "Multiview High",
+    ),
+    "H.265": ("Main", "Main 10", "Main Still Picture", "Rext", "Scc"),
+}  # fmt: skip
+"""Profiles as ITU-T H.264 Annex A and H.265 Annex A call them, in ffmpeg's spelling (from memory)."""

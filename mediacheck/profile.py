@@ -6,12 +6,15 @@ It must not check media: a profile states limits, and the rules compare with the
 from __future__ import annotations
 
 from collections.abc import Mapping
+from difflib import get_close_matches
 from types import MappingProxyType
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
 from mediacheck.names import (
+    LEVELS,
+    PROFILES,
     AudioCodec,
     AudioUse,
     Chroma,
@@ -183,6 +186,21 @@ class Video(PictureLimits):
     """Kinds of file; an empty list: the player shows no videos."""
     codecs: Annotated[Mapping[VideoCodec, CodecLimits], *FROZEN_MAP] | None = None
     """Codecs that the player unpacks, each with its own limits, or {} for none of its own."""
+
+    @model_validator(mode="after")
+    def _known_to_the_codec(self) -> Video:
+        for codec, limits in (self.codecs or {}).items():
+            for kind, given, known in (
+                ("profile", limits.profiles or (), PROFILES.get(codec)),
+                ("level", (limits.level_max,) if limits.level_max else (), LEVELS.get(codec)),
+            ):
+                for name in given if known else ():
+                    folded = {one.casefold(): one for one in known or ()}
+                    if name.casefold() not in folded:
+                        near = get_close_matches(name, known or (), 1)
+                        hint = f' such as "{near[0]}"' if near else ""
+                        raise impossible("codecs", f"a {kind} of {codec}{hint}", f'"{name}"')
+        return self
 
     def limits_for(self, codec: str) -> CodecLimits:
         """The limits that hold for a codec: those under it, and those under `video` for the rest."""

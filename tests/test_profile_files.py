@@ -316,3 +316,19 @@ def test_a_profile_without_an_id_is_called_as_its_file(tmp_path: Path) -> None:
     path = tmp_path / "store player.yaml"
     path.write_text("video: {width: 1920, height: 1080}\n")
     assert read_profile(path).profile.id == "store-player"
+
+
+@pytest.mark.parametrize(
+    ("limits", "says"),
+    [
+        ("profiles: [Contrained Baseline]", 'a profile of H.264 such as "Constrained Baseline"'),
+        ("level_max: 4.7", "a level of H.264"),
+    ],
+)
+def test_a_profile_or_level_that_the_codec_does_not_have_is_refused(
+    limits: str, says: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "player.yaml"
+    path.write_text(f"video:\n  codecs:\n    H.264: {{{limits}}}\n")
+    with pytest.raises(InvalidFile, match=says):
+        read_profile(path)
