@@ -64,7 +64,8 @@ LEVELS: dict[str, tuple[str, ...]] = {"H.264": H264_LEVELS, "H.265": H265_LEVELS
 PROFILES: dict[str, tuple[str, ...]] = {
     "H.264": (
         "Constrained Baseline", "Baseline", "Extended", "Main", "High", "Progressive High",
-        "Constrained High", "High 10", "High 10 Intra", "High 4:2:2", "High 4:2:2 Intra", "High 4:4:4 Predictive",
+        "Constrained High", "High 10", "High 10 Intra", "High 4:2:2", "High 4:2:2 Intra",
+        "High 4:4:4 Predictive",
         "High 4:4:4 Intra", "CAVLC 4:4:4 Intra", "Stereo High", "Multiview High",
     ),
     "H.265": ("Main", "Main 10", "Main Still Picture", "Rext", "Scc"),

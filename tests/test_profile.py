@@ -188,7 +188,7 @@ rates = st.sampled_from([23.976, 24, 25, 29.97, 30, 50, 59.94, "48000/1001", 12.
 limits = st.fixed_dictionaries(
     {},
     optional={
-        "level_max": st.sampled_from([4.1, "4.1", 5, "1b"]),
+        "level_max": st.sampled_from([4.1, "4.1", 5, "6.2"]),
         "width": st.integers(1, 65_536),
         "height_max": st.integers(1, 65_536),
         "frame_rates": st.lists(rates, min_size=1).map(tuple),
