@@ -18,6 +18,8 @@ STRIP_ROWS = 18
 STRIP_EVERY = 7
 """Strips are taken of two neighbouring pictures out of so many: film pulled down from 24 to 30 repeats every
 5, and a step of 5 would see the same phase each time."""
+LINES_A_CELL_MIN = 6
+"""Lines of the picture that are averaged into one of the small picture, at least."""
 THUMBNAIL_SIDE_PX = 360
 START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+info")
 HD_WIDTH_PX = 1280
@@ -64,8 +66,13 @@ def plan(ffmpeg: Path, location: Path, facts: MediaFacts, thumbnails: int) -> Pl
 
 
 def _input_options(facts: MediaFacts) -> dict[str, Any]:
-    """The picture as it is stored: edit lists hide pictures and rotation flags turn them."""
+    """The picture as it is stored: edit lists hide pictures and rotation flags turn them.
+
+    Pictures that no other is made from go without the loop filter of H.264 and H.265: it smooths the edges of
+    blocks, costs a tenth of the decode, and does not show in averages over a hundred pixels.
+    """
     options: dict[str, Any] = {"protocol_whitelist": "file,pipe", "noautorotate": None}
+    options["skip_loop_filter"] = "noref"
     if facts.container and facts.container.name in ("MP4", "MOV"):
         options["ignore_editlist"] = 1
     return options
@@ -85,8 +92,16 @@ def _small_rgb(stream: Any, video: VideoFacts, size: tuple[int, int]) -> Any:
     """
     matrix = {} if video.colour_primaries else {"in_color_matrix": _usual_matrix(video)}
     kept = {} if video.colour_primaries else {**matrix, "out_color_matrix": _usual_matrix(video)}
-    small = stream.filter("scale", *size, flags="area", **kept).filter("format", "yuv420p")
+    small = _fewer_lines(stream, video.height // size[1]).filter("scale", *size, flags="area", **kept)
+    small = small.filter("format", "yuv420p")
     return small.filter("scale", *size, **matrix).filter("format", "rgb24")
+
+
+def _fewer_lines(stream: Any, lines_a_cell: int) -> Any:
+    """Every other line while enough remain in a cell: reading pixels is most of the scaler's work."""
+    while lines_a_cell >= 2 * LINES_A_CELL_MIN:
+        stream, lines_a_cell = stream.filter("field", type="top"), lines_a_cell // 2
+    return stream
 
 
 def _usual_matrix(video: VideoFacts) -> str:

@@ -1,0 +1,60 @@
+"""What the decode leaves out for speed does not show in the small pictures."""
+
+from __future__ import annotations
+
+import io
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from mediacheck.measure.graph import Plan, plan
+from mediacheck.measure.pieces import pieces
+from mediacheck.media.facts import MediaFacts
+from mediacheck.media.read import read_facts
+from tests.media.footage import real_footage
+
+LIMIT_S = 60
+ENCODERS = {"h264": "-c:v libx264 -bf 3 -preset veryfast", "h265": "-c:v libx265 -preset ultrafast -bf 4"}
+LOW_QUALITY = "-crf 36"
+
+
+def small_pictures(work: Plan) -> NDArray[Any]:
+    out = subprocess.run(work.command, capture_output=True, timeout=LIMIT_S, check=True).stdout
+    return np.stack([piece.data for piece in pieces(io.BytesIO(out), work) if piece.kind == "small"])
+
+
+def whole_work(work: Plan) -> Plan:
+    """The same, with every filter of the decoder and every line of the picture."""
+    command = list(work.command)
+    place = command.index("-skip_loop_filter")
+    del command[place : place + 2]
+    graph = command.index("-filter_complex") + 1
+    whole = command[graph].replace("field=type=top", "null")
+    assert whole != command[graph]
+    command[graph] = whole
+    return replace(work, command=tuple(command))
+
+
+@pytest.mark.parametrize("codec", ENCODERS)
+def test_small_pictures_are_those_of_the_whole_decode_within_a_level(
+    codec: str, ffmpeg: str, tmp_path: Path
+) -> None:
+    """Blocky pictures of a poor quality, where the loop filter has most to do."""
+    clip = tmp_path / "clip.mp4"
+    film = ["-i", str(real_footage()[0]), "-t", "2", "-vf", "scale=1920:1080", "-an"]
+    call = [ffmpeg, "-nostdin", "-v", "error", *film, *ENCODERS[codec].split(), *LOW_QUALITY.split()]
+    subprocess.run([*call, str(clip)], check=True, timeout=LIMIT_S)
+    facts = read_facts(clip, clip.name)
+    assert isinstance(facts, MediaFacts)
+    work = plan(Path(ffmpeg), clip, facts, 0)
+    ours, whole = small_pictures(work), small_pictures(whole_work(work))
+    assert ours.shape == whole.shape
+    difference = np.abs(ours.astype(float) - whole)
+    assert float(difference.mean()) < 1.0
+    assert float(np.abs(ours.mean(axis=(1, 2, 3)) - whole.mean(axis=(1, 2, 3))).max()) < 0.5
+    assert float(np.percentile(difference, 99.9)) < 12
