@@ -119,8 +119,8 @@ def check(
     return Checked(report, {path: found.pictures for path, found in inspections.items() if found.pictures})
 
 
-def _local_workers(news: News, jobs: int) -> Executor:
-    return FileWorkers(jobs, time_limit_s, partial(_pass_on, news))
+def _local_workers(jobs: int) -> Executor:
+    return FileWorkers(jobs, time_limit_s)
 
 
 def _pass_on(news: News, task: Future[Inspection], told: object) -> None:
@@ -143,7 +143,9 @@ def _inspect_all(
         return found
     wanted = _wanted(readable, options)
     news: News = SimpleQueue()
-    with (executor or partial(_local_workers, news))(options.jobs) as pool:
+    with (executor or _local_workers)(options.jobs) as pool:
+        if isinstance(pool, FileWorkers):
+            pool.on_told = partial(_pass_on, news)
         entries: dict[Future[Inspection], Entry] = {}
         for entry in readable:
             task = pool.submit(inspector, entry.location, entry.path, entry.size_bytes, wanted[entry.path])

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 
 from mediacheck.cache import Cache, Key, digest_of
@@ -17,6 +19,7 @@ from mediacheck.media.extensions import kind_by_name
 from mediacheck.media.facts import MediaFacts, Unreadable
 from mediacheck.names import Depth, FileKind
 from mediacheck.worker_process import tell
+from mediacheck.workers import FileWorkers
 
 PICTURE_SIDE_PX = 360
 """As large as a sheet of paper shows a frame at 150 dpi."""
@@ -63,6 +66,21 @@ class Decoded:
 
     seconds: float
     of_seconds: float | None
+
+
+def early_workers(jobs: int, depth: Depth) -> FileWorkers:
+    """Processes for inspections of this depth; one gets ready at once, while the caller does."""
+    workers = FileWorkers(jobs, time_limit_s)
+    workers.prepare(partial(get_ready, depth))
+    return workers
+
+
+def get_ready(depth: Depth) -> None:
+    """Import what inspections of this depth need, in a worker process that has nothing to do yet."""
+    for name in ("av", "pymediainfo", "mediacheck.media.read"):
+        import_module(name)
+    if depth == "full":
+        import_module("mediacheck.measure.decode")
 
 
 def time_limit_s(location: Path, path: str, size_bytes: int, wanted: Wanted) -> float:

@@ -21,7 +21,7 @@ from types import TracebackType
 from typing import Any, ParamSpec, TypeVar
 
 from mediacheck.errors import WorkerError
-from mediacheck.worker_process import Worker, packed_task
+from mediacheck.worker_process import START_LIMIT_S, Worker, packed_task
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -42,6 +42,8 @@ class _Task:
     fn: Callable[..., Any]
     args: tuple[Any, ...]
     kwargs: dict[str, Any] = field(default_factory=dict)
+    prepares: bool = False
+    """Done by the worker that then takes the first task; not counted as work."""
 
 
 class FileWorkers(Executor):
@@ -63,7 +65,7 @@ class FileWorkers(Executor):
             raise ValueError("jobs must be at least 1")
         self._jobs = jobs
         self._time_limit_s = time_limit_s
-        self._on_told = on_told or _unheard
+        self.on_told = on_told or _unheard
         self._changed = threading.Condition()
         """Guards all that follows."""
         self._tasks: deque[_Task] = deque()
@@ -73,6 +75,17 @@ class FileWorkers(Executor):
         self._closed = False
         self._ended = False
         _ALL.add(self)
+
+    def prepare(self, fn: Callable[[], object]) -> None:
+        """Start a worker before there is work: it calls `fn`, to import what tasks need, and waits for one.
+
+        What `fn` raises is dropped: a task that needs the same will meet it again.
+        """
+        with self._changed:
+            if not self._threads and not self._closed:
+                self._add_thread()
+                self._tasks.append(_Task(Future(), fn, (), prepares=True))
+                self._changed.notify()
 
     def submit(self, fn: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
         """Queue one call. RuntimeError after `shutdown`."""
@@ -135,7 +148,7 @@ class FileWorkers(Executor):
     def _take_queue(self) -> tuple[_Task, ...]:
         tasks = tuple(self._tasks)
         self._tasks.clear()
-        self._unfinished -= len(tasks)
+        self._unfinished -= sum(not task.prepares for task in tasks)
         return tasks
 
     def _add_thread(self) -> None:
@@ -151,7 +164,7 @@ class FileWorkers(Executor):
             if task.future.set_running_or_notify_cancel():
                 worker = self._carry_out(task, worker)
             else:
-                self._finished_one()
+                self._finished_one(task)
             del task  # or the last answer is kept in memory while waiting for the next task
         if worker:
             self._dismiss(worker)
@@ -171,7 +184,7 @@ class FileWorkers(Executor):
             payload = packed_task(task.fn, task.args, task.kwargs)
             limit_s = self._limit_s(task)
             worker = self._begun(idle, payload)
-            returned, value = worker.finish(limit_s, partial(self._on_told, task.future))
+            returned, value = worker.finish(limit_s, partial(self.on_told, task.future))
         except WorkerError as error:
             value = self._stopped() or error
         except BaseException as error:  # a future that is never answered would hang the whole run
@@ -179,17 +192,17 @@ class FileWorkers(Executor):
         if worker is not None and not worker.alive():
             self._dismiss(worker)
             worker = None
-        self._finished_one()
+        self._finished_one(task)
         _answer(task.future, returned, value)
         return worker
 
-    def _finished_one(self) -> None:
+    def _finished_one(self, task: _Task) -> None:
         """Before the answer is given: who then submits at once finds this worker free."""
         with self._changed:
-            self._unfinished -= 1
+            self._unfinished -= not task.prepares
 
     def _limit_s(self, task: _Task) -> float:
-        limit = self._time_limit_s
+        limit = START_LIMIT_S if task.prepares else self._time_limit_s
         return limit(*task.args, **task.kwargs) if callable(limit) else limit
 
     def _begun(self, idle: Worker | None, payload: bytes) -> Worker:

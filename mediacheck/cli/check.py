@@ -48,22 +48,25 @@ def check_command(
     ] = False,
 ) -> int:
     """Check a card: will it play on this player, in which order, and if not, why."""
-    from mediacheck.check import Options, check
-    from mediacheck.cli.pipe import readers_may_leave
-    from mediacheck.cli.progress import watching
-    from mediacheck.deliver import Places, deliver, json_text
     from mediacheck.errors import WrongUse
-    from mediacheck.profile_files import load_profile
+    from mediacheck.inspection import early_workers
 
-    printed = json == "-"
-    places = Places(Path(json) if json and not printed else None, html, sheet)
     if not card.strip():
         raise WrongUse("No card was given: name the folder or drive that the card's files are in.")
-    places.require(Path(card), Path(profile))
-    loaded = load_profile(profile)
-    options = Options(depth.value, jobs or os.cpu_count() or 2, places.pictures, not no_cache)
-    with watching() as watcher:
-        checked = check(Path(card), loaded, options, watcher)
+    with early_workers(jobs or os.cpu_count() or 2, depth.value) as workers:
+        from mediacheck.check import Options, check
+        from mediacheck.cli.pipe import readers_may_leave
+        from mediacheck.cli.progress import watching
+        from mediacheck.deliver import Places, deliver, json_text
+        from mediacheck.profile_files import load_profile
+
+        printed = json == "-"
+        places = Places(Path(json) if json and not printed else None, html, sheet)
+        places.require(Path(card), Path(profile))
+        loaded = load_profile(profile)
+        options = Options(depth.value, jobs or os.cpu_count() or 2, places.pictures, not no_cache)
+        with watching() as watcher:
+            checked = check(Path(card), loaded, options, watcher, executor=lambda _: workers)
     deliver(checked, places)
     with readers_may_leave():
         if printed:
