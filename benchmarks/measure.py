@@ -2,7 +2,11 @@
 
 (a) `ffmpeg -i FILE -f null -`; (b) our full check of a card with that file; (c) the shell recipe that a
 careful person would use: ffprobe, a null decode, blackdetect, freezedetect, idet, cropdetect, ebur128, a
-tile sheet and sha256sum, one after the other. Seconds of whole programs with their start-up.
+tile sheet and sha256sum, one after the other. Seconds of whole programs with their start-up, and the most
+memory that our own processes held (ffmpeg's is not counted).
+
+`python benchmarks/measure.py [CLIP...] [--small] [--rounds=N] [--clips=FOLDER]`: a folder keeps the clips for
+the next run, since encoding them takes longer than measuring.
 """
 
 from __future__ import annotations
@@ -11,10 +15,13 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Sequence
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 
+import psutil
 from side_by_side import Goal, finish, in_turn, seconds_of, small
 
 PICTURE = "testsrc2=s={size}:r=30:d={seconds},noise=alls=12:allf=t"
@@ -23,6 +30,8 @@ CLIPS: dict[str, tuple[str, tuple[str, ...]]] = {
     "h264_1080p": ("1920x1080", ("-c:v", "libx264", "-preset", "veryfast", "-b:v", "8M")),
     "h265_2160p": ("3840x2160", ("-c:v", "libx265", "-preset", "ultrafast", "-b:v", "15M")),
 }
+MEMORY_MB = 250
+MEMORY_EVERY_S = 0.05
 FILTERS = ("-vf blackdetect", "-vf freezedetect", "-vf idet", "-vf cropdetect", "-af ebur128=peak=true")
 
 
@@ -53,36 +62,70 @@ def all_seconds(commands: Sequence[Sequence[str]]) -> float | None:
     return sum(one or 0 for one in taken) if None not in taken else None
 
 
+def memory_of(command: Sequence[str]) -> float:
+    """Megabytes of our own processes at their peak, all together; pages that they share count twice."""
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as running:
+        peak_bytes = 0
+        while running.poll() is None:
+            peak_bytes = max(peak_bytes, held_bytes(psutil.Process(running.pid)))
+            time.sleep(MEMORY_EVERY_S)
+    return peak_bytes / 1e6
+
+
+def held_bytes(parent: psutil.Process) -> int:
+    """Resident memory of the Python processes of this family."""
+    held = 0
+    with suppress(psutil.Error):
+        for process in (parent, *parent.children(recursive=True)):
+            if "python" in process.name():
+                held += process.memory_info().rss
+    return held
+
+
+def option(name: str) -> str | None:
+    """What stands behind `--NAME=` on the command line."""
+    return next((word.partition("=")[2] for word in sys.argv[1:] if word.startswith(f"--{name}=")), None)
+
+
 def chosen() -> dict[str, tuple[str, tuple[str, ...]]]:
     """The clips named on the command line, or all: `python benchmarks/measure.py h264_1080p`."""
     return {clip: recipe for clip, recipe in CLIPS.items() if clip in sys.argv[1:]} or CLIPS
 
 
+def compared(clip: str, scratch: Path) -> dict[str, float | None]:
+    """The three contenders on one clip, and our memory."""
+    size, options = CLIPS[clip]
+    seconds = 5 if small() else 60
+    kept = Path(option("clips") or scratch) / f"{clip}_{seconds}s.mp4"
+    if not kept.exists():
+        make_clip(kept, size, options, seconds)
+    card = scratch / clip
+    card.mkdir()
+    target = Path(shutil.copy(kept, card / "clip.mp4"))
+    ours = [sys.executable, "-m", "mediacheck", "check", str(card), "--profile", "uhd-2160p", "--no-cache"]
+    bare = ["ffmpeg", "-nostdin", "-i", str(target), "-f", "null", "-"]
+    found = in_turn(
+        {
+            f"{clip}_bare_s": partial(seconds_of, bare),
+            f"{clip}_ours_s": partial(seconds_of, [*ours, "--json", "-"]),
+            f"{clip}_recipe_s": partial(all_seconds, recipe(target, scratch)),
+        },
+        rounds=int(option("rounds") or (1 if small() else 3)),
+    )
+    found[f"{clip}_memory_mb"] = memory_of([*ours, "--json", "-"])
+    shutil.rmtree(card)
+    return found
+
+
 def main() -> None:
     """Both clips, three contenders each."""
     figures: dict[str, float | None] = {}
-    goals = []
     with tempfile.TemporaryDirectory() as name:
-        for clip, (size, options) in chosen().items():
-            card = Path(name) / clip
-            card.mkdir()
-            target = card / "clip.mp4"
-            make_clip(target, size, options, 5 if small() else 60)
-            ours = [sys.executable, "-m", "mediacheck", "check", str(card), "--profile", "uhd-2160p"]
-            bare = ["ffmpeg", "-nostdin", "-i", str(target), "-f", "null", "-"]
-            found = in_turn(
-                {
-                    f"{clip}_bare_s": partial(seconds_of, bare),
-                    f"{clip}_ours_s": partial(seconds_of, [*ours, "--no-cache", "--json", "-"]),
-                    f"{clip}_recipe_s": partial(all_seconds, recipe(target, Path(name))),
-                },
-                rounds=1 if small() else 3,
-            )
-            figures |= found
-            goals.append(Goal(f"{clip}_ours_s", f"{clip}_bare_s", 1.10))
-            goals.append(Goal(f"{clip}_ours_s", f"{clip}_recipe_s", 0.25))
-            shutil.rmtree(card)
-    finish("measure", figures, goals)
+        for clip in chosen():
+            figures |= compared(clip, Path(name))
+    goals = [Goal(f"{clip}_ours_s", f"{clip}_bare_s", 1.10) for clip in chosen()]
+    goals += [Goal(f"{clip}_ours_s", f"{clip}_recipe_s", 0.25) for clip in chosen()]
+    finish("measure", figures, goals, {f"{clip}_memory_mb": MEMORY_MB for clip in chosen()})
 
 
 if __name__ == "__main__":

@@ -20,6 +20,7 @@ from mediacheck.cache import usual_cache
 from mediacheck.card.folder import open_folder
 from mediacheck.card.junk import is_junk
 from mediacheck.card.model import Card, Entry
+from mediacheck.card.within import Within
 from mediacheck.errors import WorkerError
 from mediacheck.inspection import Decoded, Inspection, Wanted, inspect, time_limit_s
 from mediacheck.judge import Judgement, judge
@@ -35,7 +36,7 @@ from mediacheck.report.model import PlayItem, ProfileName, Report, ScreenShape
 from mediacheck.rules.catalogue import RULES
 from mediacheck.workers import FileWorkers
 
-Inspector = Callable[[Path, str, int, Wanted], Inspection]
+Inspector = Callable[[Path | Within, str, int, Wanted], Inspection]
 News = SimpleQueue[tuple[Future[Inspection], Decoded | None]]
 """What the workers report: how far one has decoded its file, or None when it is through with it."""
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from mediacheck.cache import Cache, Key, digest_of
 from mediacheck.card.junk import is_junk
+from mediacheck.card.within import Within
 from mediacheck.errors import ProgramError
 from mediacheck.measure.model import Measurements, NotMeasured, Picture
 from mediacheck.media.extensions import kind_by_name
@@ -83,14 +84,14 @@ def get_ready(depth: Depth) -> None:
         import_module("mediacheck.measure.decode")
 
 
-def time_limit_s(location: Path, path: str, size_bytes: int, wanted: Wanted) -> float:
+def time_limit_s(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> float:
     """How long one inspection may take: a fixed time and more for every byte."""
     if wanted.depth == "quick":
         return QUICK_LIMIT_S + size_bytes / QUICK_BYTES_S
     return FULL_LIMIT_S + size_bytes / FULL_BYTES_S
 
 
-def inspect(location: Path, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
+def inspect(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
     """Look at the file at `location`, which is `path` on the card. Never raises for what is in the file."""
     if is_junk(path):
         return Inspection("junk")
@@ -102,7 +103,7 @@ def inspect(location: Path, path: str, size_bytes: int, wanted: Wanted) -> Inspe
         return Inspection(kind, Unreadable(kind, reason))
 
 
-def _inspect(location: Path, path: str, wanted: Wanted) -> Inspection:
+def _inspect(location: Path | Within, path: str, wanted: Wanted) -> Inspection:
     from mediacheck.media.read import read_facts
 
     begun = _state(location)
@@ -122,10 +123,10 @@ def _inspect(location: Path, path: str, wanted: Wanted) -> Inspection:
     return Inspection(kind, facts, measurements, sha256, pictures)
 
 
-def _state(location: Path) -> tuple[int, int] | None:
+def _state(location: Path | Within) -> tuple[int, int] | None:
     """Size and time: another state says that hash and pictures may be of different contents."""
     try:
-        found = location.stat()
+        found = (location if isinstance(location, Path) else Path(location.medium)).stat()
     except OSError:  # the card was pulled out; what was decoded of it is still told
         return None
     return found.st_size, found.st_mtime_ns
@@ -147,14 +148,14 @@ def _keep(key: Key | None, found: Measurements | NotMeasured, wanted: Wanted) ->
 
 
 def _measured(
-    location: Path, facts: MediaFacts, wanted: Wanted
+    location: Path | Within, facts: MediaFacts, wanted: Wanted
 ) -> tuple[Measurements | NotMeasured, tuple[Picture, ...]]:
     """One decode gives the measurements and the pictures."""
     if wanted.ffmpeg is None:
         return NotMeasured("no ffmpeg was found to decode it with", expected=False), ()
     from mediacheck.measure.decode import measure
 
-    limit_s = FULL_LIMIT_S + location.stat().st_size / FULL_BYTES_S
+    limit_s = FULL_LIMIT_S + _size_bytes(location) / FULL_BYTES_S
     of_seconds = None if facts.duration is None else float(facts.duration)
     tell(Decoded(0.0, of_seconds))
     try:
@@ -168,10 +169,17 @@ def _measured(
         )
     except ProgramError as error:
         return NotMeasured(f"the decoder gave no answer: {error}", expected=False), ()
+    except OSError as error:
+        reason = f"the copy that the decoder needs could not be made ({error.strerror or error})"
+        return NotMeasured(reason, expected=False), ()
     return found.measurements, found.pictures
 
 
-def _pictures(location: Path, facts: MediaFacts, wanted: Wanted) -> tuple[Picture, ...]:
+def _size_bytes(location: Path | Within) -> int:
+    return location.stat().st_size if isinstance(location, Path) else location.size_bytes
+
+
+def _pictures(location: Path | Within, facts: MediaFacts, wanted: Wanted) -> tuple[Picture, ...]:
     if not wanted.pictures:
         return ()
     from mediacheck.measure.frames import pictures_of
@@ -179,7 +187,7 @@ def _pictures(location: Path, facts: MediaFacts, wanted: Wanted) -> tuple[Pictur
     return pictures_of(location, facts, wanted.pictures, long_side_px=PICTURE_SIDE_PX)
 
 
-def sha256_of(location: Path) -> str:
+def sha256_of(location: Path | Within) -> str:
     """SHA-256 of a file's bytes, as 64 hexadecimal digits. Raises OSError."""
     digest = hashlib.sha256()
     with location.open("rb") as file:

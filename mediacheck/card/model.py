@@ -6,15 +6,24 @@ It must not judge: whether a thing is wrong for a player is for the rules.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, Literal
 
+from mediacheck.card.within import Within
 from mediacheck.names import CardKind, FileSystem, PartitionTable
+
+Attribute = Literal["read-only", "hidden", "system", "archive"]
+"""What FAT and exFAT note of a file beside its name."""
 
 
 @dataclass(frozen=True, slots=True)
 class Damage:
-    """One thing that is broken on the medium; `path` is the file that it hits, if one is known."""
+    """One thing that is broken on the medium; `path` is the file that it hits, if one is known.
+
+    `what` is a clause that a person understands: "LOOP2.MP4 shares clusters with LOOP1.MP4: one of them is
+    destroyed". No capital at its start unless a name stands there, no full stop.
+    """
 
     what: str
     path: str | None = None
@@ -47,12 +56,18 @@ class Entry:
     size_bytes: int
     position: int
     """Place in the listing, from 0; on-disk order where the card tells it."""
-    location: Path
-    """Where the system finds the file. For reading only."""
+    location: Path | Within
+    """Where the system finds the file, or where its bytes lie on a medium. For reading only."""
     unusable: str | None = None
     """Why the entry is not a file that can be read (a link that leads outside, a device), or None."""
     valid_name: bool = True
     """False when the bytes of the name are not valid Unicode; `path` then shows them escaped."""
+    short_name: str | None = None
+    """FAT: the name of eight and three characters, which old players show and sort by."""
+    attributes: frozenset[Attribute] = frozenset()
+    created: datetime | None = None
+    """Times as the card has them, without a zone where it tells none."""
+    modified: datetime | None = None
 
     @property
     def name(self) -> str:

@@ -16,13 +16,16 @@ import cv2
 from numpy.typing import NDArray
 
 from mediacheck import programs
+from mediacheck.card.within import Within
 from mediacheck.errors import ProgramError
+from mediacheck.measure.address import address_of
 from mediacheck.measure.bars import BarsGauge
 from mediacheck.measure.black import BlackGauge
 from mediacheck.measure.comb import CombGauge
 from mediacheck.measure.fingerprint import FingerprintGauge
 from mediacheck.measure.flash import FlashGauge
 from mediacheck.measure.frozen import FrozenGauge
+from mediacheck.measure.gaps import GapGauge
 from mediacheck.measure.graph import plan
 from mediacheck.measure.leader import LeaderGauge
 from mediacheck.measure.log import Listener
@@ -57,7 +60,7 @@ class Watch:
     def __init__(self) -> None:
         self.black, self.frozen, self.flash = BlackGauge(), FrozenGauge(), FlashGauge()
         self.leader, self.seam, self.fingerprint = LeaderGauge(), SeamGauge(), FingerprintGauge()
-        self.bars, self.comb = BarsGauge(), CombGauge()
+        self.bars, self.comb, self.gaps = BarsGauge(), CombGauge(), GapGauge()
         self.sound: SoundGauge | None = None
         self.frames, self.last_s = 0, 0.0
         self.size_px: tuple[int | None, int | None] = (None, None)
@@ -79,6 +82,7 @@ class Watch:
 
     def _small(self, piece: Piece) -> None:
         self.frames, self.last_s = self.frames + 1, piece.second
+        self.gaps.see(piece.second)
         for gauge in (self.black, self.frozen, self.flash, self.seam, self.fingerprint):
             gauge.see(piece.second, piece.data)
         if piece.second - self._leader_s >= LEADER_STEP_S:
@@ -139,7 +143,7 @@ class _Pace:
 
 def measure(
     ffmpeg: Path,
-    location: Path,
+    location: Path | Within,
     facts: MediaFacts,
     pictures: int,
     time_limit_s: float,
@@ -148,16 +152,18 @@ def measure(
     """Decode a video from its first picture to its last, and bring back `pictures` frames of it.
 
     `on_seconds` is told now and then how many seconds are decoded, and once at the end.
-    Raises ProgramError if ffmpeg cannot run, or takes longer than `time_limit_s`.
+    Raises ProgramError if ffmpeg cannot run, or takes longer than `time_limit_s`; OSError if a file that is
+    in pieces on its medium cannot be copied from it.
     """
     cv2.setNumThreads(1)  # the decoder has the cores
-    work, listener, watch = plan(ffmpeg, location, facts, pictures), Listener(), Watch()
-    pace = _Pace(on_seconds)
-    with programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running:
-        for piece in pieces(running.stdout, work):
-            watch.take(piece)
-            pace.reached(watch.last_s)
-        exit_code = running.wait()
+    listener, watch, pace = Listener(), Watch(), _Pace(on_seconds)
+    with address_of(location) as address:
+        work = plan(ffmpeg, address, facts, pictures)
+        with programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running:
+            for piece in pieces(running.stdout, work):
+                watch.take(piece)
+                pace.reached(watch.last_s)
+            exit_code = running.wait()
     if exit_code and not listener.count:
         if not watch.frames:  # nothing was said of the file: the fault is the program's
             raise ProgramError(f"ffmpeg ended with code {exit_code} before its first picture")
@@ -193,6 +199,7 @@ def _measurements(watch: Watch, listener: Listener, facts: MediaFacts) -> Measur
         sound=_sound(watch, listener),
         bit_rate_peak=greatest_second_bits(facts.video.packets) if facts.video.packets else None,
         fingerprint=watch.fingerprint.result().hex(),
+        gaps=watch.gaps.result(),
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator
 from fractions import Fraction
-from pathlib import Path
+from typing import BinaryIO
 
 import av
 from av.container import InputContainer
@@ -20,7 +20,7 @@ from PIL import Image
 
 from mediacheck.measure.model import Picture
 from mediacheck.media.facts import MediaFacts
-from mediacheck.media.opening import open_container
+from mediacheck.media.opening import Location, open_container
 
 PACKETS_MAX = 20_000
 """Upper bound of the packets read for one file: 11 minutes at 30 frames/s, for a clip with one keyframe."""
@@ -40,7 +40,7 @@ def spread(duration_s: Fraction, count: int) -> tuple[Fraction, ...]:
 
 
 def pictures_of(
-    location: Path, facts: MediaFacts, count: int, *, long_side_px: int = 640
+    location: Location, facts: MediaFacts, count: int, *, long_side_px: int = 640
 ) -> tuple[Picture, ...]:
     """Up to `count` pictures of a file, scaled down so that the longer side has `long_side_px` at most.
 
@@ -211,9 +211,9 @@ def _colorspace(frame: VideoFrame) -> str | None:
     return "ITU601" if is_sd else "ITU709"
 
 
-def _still(location: Path, long_side_px: int) -> tuple[Picture, ...]:
+def _still(location: Location, long_side_px: int) -> tuple[Picture, ...]:
     try:
-        with warnings.catch_warnings(), _opened(location) as image:
+        with warnings.catch_warnings(), location.open("rb") as file, _opened(file) as image:
             size = _fitted(image.width, image.height, long_side_px)
             image.draft("RGB", size)
             rgb = _as_rgb(image).resize(size, Image.Resampling.LANCZOS, reducing_gap=2.0)
@@ -222,10 +222,10 @@ def _still(location: Path, long_side_px: int) -> tuple[Picture, ...]:
     return (Picture(0.0, rgb.width, rgb.height, rgb.tobytes()),)
 
 
-def _opened(location: Path) -> Image.Image:
+def _opened(file: BinaryIO) -> Image.Image:
     """Open a still. Pillow warns of large ones and refuses huge ones; the warning is not for our readers."""
     warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-    return Image.open(location)
+    return Image.open(file)
 
 
 def _as_rgb(image: Image.Image) -> Image.Image:

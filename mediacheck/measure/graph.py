@@ -37,8 +37,10 @@ class Plan:
     thumbnails: int
 
 
-def plan(ffmpeg: Path, location: Path, facts: MediaFacts, thumbnails: int) -> Plan:
+def plan(ffmpeg: Path, address: str, facts: MediaFacts, thumbnails: int) -> Plan:
     """How to decode one video: every picture once, small, with strips, thumbnails and sound beside it.
+
+    `address` is where ffmpeg finds it (`measure.address`).
 
     Streams of the output, in order: small pictures, columns, rows, thumbnails if any, sound if any.
     """
@@ -47,7 +49,7 @@ def plan(ffmpeg: Path, location: Path, facts: MediaFacts, thumbnails: int) -> Pl
     video = facts.video
     if video is None:
         raise ValueError("only a file with a picture can be decoded")
-    source = graph.input(f"file:{location}", **_input_options(facts))
+    source = graph.input(address, **_input_options(facts))
     parts = source["V:0"].filter_multi_output("split", 4 if thumbnails else 3)
     small_px = fitted(video.width, video.height, SMALL_SIDE_PX)
     streams = [
@@ -71,7 +73,7 @@ def _input_options(facts: MediaFacts) -> dict[str, Any]:
     Pictures that no other is made from go without the loop filter of H.264 and H.265: it smooths the edges of
     blocks, costs a tenth of the decode, and does not show in averages over a hundred pixels.
     """
-    options: dict[str, Any] = {"protocol_whitelist": "file,pipe", "noautorotate": None}
+    options: dict[str, Any] = {"protocol_whitelist": "file,pipe,subfile", "noautorotate": None}
     options["skip_loop_filter"] = "noref"
     if facts.container and facts.container.name in ("MP4", "MOV"):
         options["ignore_editlist"] = 1

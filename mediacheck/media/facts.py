@@ -33,6 +33,8 @@ class PacketFacts:
     longest_interval_s: float
     decode_times_s: bytes = field(default=b"", repr=False)
     sizes_bytes: bytes = field(default=b"", repr=False)
+    leading: int = 0
+    """How many are shown before the first keyframe: a decoder that starts with this file may skip them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mediacheck.media import codecs, colour, ebml, h264, h265, levels, packets
@@ -20,7 +19,7 @@ from mediacheck.media.facts import (
     VideoFacts,
 )
 from mediacheck.media.layout import Layout, layout_of
-from mediacheck.media.opening import SKIM, SKIM_INDEXED, open_container
+from mediacheck.media.opening import SKIM, SKIM_INDEXED, Location, open_container, size_of
 from mediacheck.names import Chroma, Scan
 
 if TYPE_CHECKING:
@@ -53,7 +52,7 @@ def container_name(container: InputContainer, promised: str | None) -> str:
     return codecs.CONTAINERS.get(name, name.upper())
 
 
-def read(location: Path, promised: str | None) -> MediaFacts | Unreadable:
+def read(location: Location, promised: str | None) -> MediaFacts | Unreadable:
     """Facts of a video or sound file. Raises av.error.FFmpegError or OSError."""
     with open_container(location, SKIM_INDEXED if promised in ("MP4", "MOV") else SKIM) as container:
         if _tells_all(container):
@@ -85,9 +84,9 @@ def _is_described(stream: VideoStream) -> bool:
     return codec == "H.264" and _sequence(codec, context.extradata) is not None
 
 
-def _facts(container: InputContainer, location: Path, promised: str | None) -> MediaFacts | Unreadable:
+def _facts(container: InputContainer, location: Location, promised: str | None) -> MediaFacts | Unreadable:
     with location.open("rb") as file:
-        layout = layout_of(file, location.stat().st_size, container_name(container, promised))
+        layout = layout_of(file, size_of(file), container_name(container, promised))
     pictures = [stream for stream in container.streams.video if not _is_cover(stream)]
     stream = pictures[0] if pictures else None
     if stream is not None and stream.codec_context is None:
@@ -126,7 +125,7 @@ def _is_cover(stream: VideoStream) -> bool:
     return bool(stream.disposition & av.stream.Disposition.attached_pic)
 
 
-def _rotation(layout: Layout, stream: VideoStream | None, location: Path) -> int:
+def _rotation(layout: Layout, stream: VideoStream | None, location: Location) -> int:
     """Degrees clockwise: from the track's matrix in MP4 and MOV, else from the first picture's side data."""
     if layout.rotation is not None:
         return layout.rotation
@@ -138,7 +137,7 @@ def _rotation(layout: Layout, stream: VideoStream | None, location: Path) -> int
     return _rotation_of_first_picture(location)
 
 
-def _rotation_of_first_picture(location: Path) -> int:
+def _rotation_of_first_picture(location: Location) -> int:
     import av.error
 
     with open_container(location) as container:

@@ -8,10 +8,10 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 from mediacheck.media import codecs
+from mediacheck.media.opening import Location, has_name
 from mediacheck.names import Scan
 
 Track = dict[str, Any]
@@ -38,12 +38,12 @@ class SecondOpinion:
     channels: int | None = None
 
 
-def read(location: Path) -> SecondOpinion | None:
+def read(location: Location) -> SecondOpinion | None:
     """Ask libmediainfo about one file; None where it finds no media in it. Raises OSError."""
     from pymediainfo import MediaInfo
 
     with location.open("rb") as file:
-        named = _is_text(location)
+        named = has_name(location)
         try:
             text = MediaInfo.parse(str(location) if named else file, output="JSON", parse_speed=0, full=False)
             answer = json.loads(text)
@@ -53,15 +53,6 @@ def read(location: Path) -> SecondOpinion | None:
     if not any(track.get("@type") in ("Video", "Audio") for track in tracks):
         return None
     return _opinion(_first(tracks, "General"), _first(tracks, "Video"), _first(tracks, "Audio"))
-
-
-def _is_text(location: Path) -> bool:
-    """Whether the library can be given the name: it takes text only."""
-    try:
-        str(location).encode("utf-8")
-    except UnicodeEncodeError:
-        return False
-    return True
 
 
 def _first(tracks: list[Track], kind: str) -> Track:

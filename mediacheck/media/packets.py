@@ -176,7 +176,18 @@ def packet_facts(packets: Packets) -> PacketFacts:
         longest_interval_s=max(intervals, default=0.0),
         decode_times_s=_little_endian(packets.decode_s),
         sizes_bytes=_little_endian(packets.sizes),
+        leading=_leading(packets),
     )
+
+
+def _leading(packets: Packets) -> int:
+    """Packets shown before the first keyframe: where a clip was cut out of a longer one, they may need
+    pictures that are not there any more (H.265, 7.4.2.2: skipped leading pictures; clause from memory).
+    """
+    if not packets.keys:
+        return 0
+    first_s = packets.show_s[packets.keys[0]]
+    return sum(show_s < first_s for show_s in packets.show_s)
 
 
 def _intervals(packets: Packets) -> list[float]:

@@ -6,18 +6,18 @@ It must not decode more than a still, and never opens a file for writing.
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 from mediacheck.media import comparison, libav, mediainfo, stills
 from mediacheck.media.extensions import kind_by_name, promised_format
 from mediacheck.media.facts import MediaFacts, Unreadable, VideoFacts
 from mediacheck.media.layout import layout_of
 from mediacheck.media.mediainfo import SecondOpinion
+from mediacheck.media.opening import Location, size_of
 from mediacheck.media.sniff import HEAD_BYTES, promised_by
 from mediacheck.names import FileKind
 
 
-def read_facts(location: Path, name: str) -> MediaFacts | Unreadable | None:
+def read_facts(location: Location, name: str) -> MediaFacts | Unreadable | None:
     """Facts of the file at `location`, called `name` on the card; None for what is not media.
 
     Raises OSError where the file cannot be opened.
@@ -41,7 +41,7 @@ def read_facts(location: Path, name: str) -> MediaFacts | Unreadable | None:
 
 
 def _moving(
-    location: Path, kind: FileKind, promised: str | None, *, by_content: bool
+    location: Location, kind: FileKind, promised: str | None, *, by_content: bool
 ) -> MediaFacts | Unreadable:
     import av.error
 
@@ -68,11 +68,11 @@ def _completed(video: VideoFacts | None, second: SecondOpinion) -> VideoFacts | 
     return replace(video, scan=second.scan)
 
 
-def _unreadable(location: Path, kind: FileKind, promised: str | None, by_content: bool) -> Unreadable:
+def _unreadable(location: Location, kind: FileKind, promised: str | None, by_content: bool) -> Unreadable:
     """A file that libavformat refuses; where the container says that it is cut off, that is the reason."""
     if promised:
         with location.open("rb") as file:
-            container = layout_of(file, location.stat().st_size, promised).facts
+            container = layout_of(file, size_of(file), promised).facts
         if container.truncated:
             return Unreadable(kind, container.truncated, container)
         likeness = "it begins like" if by_content else "its name says"

@@ -8,11 +8,11 @@ from __future__ import annotations
 import struct
 import warnings
 import zlib
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mediacheck.media import jpeg
 from mediacheck.media.facts import MediaFacts, StillFacts, Unreadable
+from mediacheck.media.opening import Location
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -32,7 +32,7 @@ BROKEN = (
 """What Pillow's readers raise at damaged files, each in its own way."""
 
 
-def read(location: Path) -> MediaFacts | Unreadable:
+def read(location: Location) -> MediaFacts | Unreadable:
     """Facts of one still. Raises OSError where the file cannot be read at all."""
     from PIL import Image, UnidentifiedImageError
 

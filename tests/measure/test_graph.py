@@ -15,7 +15,7 @@ from mediacheck.media.facts import AudioFacts, ContainerFacts, MediaFacts, Video
 
 SIDES = st.integers(1, 8192)
 FFMPEG = Path("/opt/tools/ffmpeg")
-CARD = Path("/media/card/a clip, with 'odd' signs; and %.mp4")
+CARD = "file:/media/card/a clip, with 'odd' signs; and %.mp4"
 
 
 def facts(container: str = "MP4", sound: bool = True, primaries: str | None = None) -> MediaFacts:
@@ -58,8 +58,8 @@ def test_each_stream_of_the_output_is_mapped_once(
 def test_the_file_is_one_argument_whatever_its_name_and_nothing_else_is_opened() -> None:
     command = plan(FFMPEG, CARD, facts(), 4).command
     assert command.count("-i") == 1
-    assert command[command.index("-i") + 1] == f"file:{CARD}"
-    assert command[command.index("-protocol_whitelist") + 1] == "file,pipe"
+    assert command[command.index("-i") + 1] == CARD
+    assert command[command.index("-protocol_whitelist") + 1] == "file,pipe,subfile"
 
 
 @pytest.mark.parametrize(("container", "ignored"), [("MP4", True), ("MOV", True), ("MKV", False)])

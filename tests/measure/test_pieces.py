@@ -33,7 +33,7 @@ def output(clip: ClipFactory, ffmpeg: str) -> tuple[bytes, Plan]:
     place = clip(CLIP)
     facts = read_facts(place, place.name)
     assert isinstance(facts, MediaFacts)
-    work = plan(Path(ffmpeg), place, facts, 2)
+    work = plan(Path(ffmpeg), f"file:{place}", facts, 2)
     return subprocess.run(work.command, capture_output=True, check=True, timeout=60).stdout, work
 
 

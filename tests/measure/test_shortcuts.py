@@ -51,7 +51,7 @@ def test_small_pictures_are_those_of_the_whole_decode_within_a_level(
     subprocess.run([*call, str(clip)], check=True, timeout=LIMIT_S)
     facts = read_facts(clip, clip.name)
     assert isinstance(facts, MediaFacts)
-    work = plan(Path(ffmpeg), clip, facts, 0)
+    work = plan(Path(ffmpeg), f"file:{clip}", facts, 0)
     ours, whole = small_pictures(work), small_pictures(whole_work(work))
     assert ours.shape == whole.shape
     difference = np.abs(ours.astype(float) - whole)
