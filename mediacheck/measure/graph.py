@@ -81,7 +81,12 @@ def _input_options(facts: MediaFacts) -> dict[str, Any]:
 
 
 def fitted(width: int, height: int, long_side_px: int) -> tuple[int, int]:
-    """Even sides with the picture's shape, the longer one `long_side_px`."""
+    """Even sides with the picture's shape, the longer one `long_side_px`; square where the shape is unknown.
+
+    The headers of a stream that was cut off may give no size.
+    """
+    if width < 1 or height < 1:
+        return long_side_px, long_side_px
     scale = Fraction(long_side_px, max(width, height))
     across, down = (max(2, round(side * scale / 2) * 2) for side in (width, height))
     return across, down

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-MEASUREMENTS_VERSION = 1
+MEASUREMENTS_VERSION = 2
 """Goes up with every change of a gauge or of this model: kept results of an older one are not used again."""
 
 
@@ -96,7 +96,8 @@ class Combed:
 class Seam:
     """The jump from the last picture to the first, beside the jumps inside the clip.
 
-    Changes are mean absolute differences of small pictures, 0 to 255.
+    Changes are mean absolute differences of small pictures, 0 to 255. Likenesses (see `measure.likeness`) are
+    of tiny ones, 32 wide and 18 high whatever the clip's shape, 1 for the same picture twice.
     """
 
     picture_change: float
@@ -106,10 +107,27 @@ class Seam:
     """Greatest change between neighbouring pictures inside the clip."""
     black_s: float
     """Black at the end plus black at the start, in seconds."""
+    likeness: float | None = None
+    """Of the last picture and the first."""
+    usual_likeness: float = 1.0
+    """The least of neighbouring pictures near both ends."""
+    first: str | None = field(default=None, repr=False)
+    last: str | None = field(default=None, repr=False)
+    """The tiny pictures themselves, 32 * 18 * 3 bytes RGB as hexadecimal digits: any two items compare."""
 
 
 SILENT_PEAK_DBFS = -60.0
 """Silence is what stays below: a thousandth of full scale (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class SoundEdge:
+    """The very start or end of a sound track, for each channel; full scale is 1."""
+
+    level: tuple[float, ...]
+    """The first or last sample."""
+    greatest_step: tuple[float, ...]
+    """Between neighbouring samples within 50 ms of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +147,9 @@ class Sound:
     """Jump from the last sample to the first beside the greatest jump near both, as a ratio."""
     tone: tuple[Span, ...] = ()
     """Stretches of a steady single tone, as used for line-up."""
+    start: SoundEdge | None = None
+    end: SoundEdge | None = None
+    """None where there are less than two samples."""
 
     @property
     def dead_channels(self) -> tuple[int, ...]:
@@ -168,3 +189,5 @@ class Measurements:
     """Most bits of picture within any one second, from the packets."""
     fingerprint: str | None = None
     """See `measure.fingerprint`, as hexadecimal digits."""
+    gaps: tuple[Span, ...] | None = None
+    """The longest waits between a picture and the next, at most 8 of them, in the order of the clip."""

@@ -1,14 +1,20 @@
 """The jump that is seen each time the loop starts again, beside the jumps inside the clip.
 
-It must not judge, and knows nothing of the item that plays next: it takes the clip to follow itself.
+It must not judge, and knows nothing of the item that plays next: it takes the clip to follow itself, and
+keeps both ends for `measure.meeting`.
 """
 
 from __future__ import annotations
+
+from collections import deque
+from itertools import pairwise
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from mediacheck.measure.likeness import likeness
+from mediacheck.measure.meeting import TINY_PX
 from mediacheck.measure.model import Seam, Span
 
 STEPS_A_LEVEL = 20
@@ -16,39 +22,52 @@ STEPS_A_LEVEL = 20
 LEVELS = 256
 AT_THE_END_S = 0.1
 """A stretch of black this near to an end reaches it: the last picture's own length is often a guess."""
+END_PICTURES = 4
+"""Kept of each end, to tell how alike neighbours are: where film was pulled down to a higher rate, two
+neighbours may be the same picture, four are not."""
+
+Small = NDArray[np.uint8]
 
 
 class SeamGauge:
-    """Keeps the first picture, the last one, and counts of the changes between neighbours."""
+    """Keeps the first pictures, the last ones, and counts of the changes between neighbours."""
 
     def __init__(self) -> None:
-        self._first: NDArray[np.uint8] | None = None
-        self._last: NDArray[np.uint8] | None = None
+        self._first: list[Small] = []
+        self._last: deque[Small] = deque(maxlen=END_PICTURES)
         self._counts = [0] * (LEVELS * STEPS_A_LEVEL)
         self._greatest = 0.0
 
-    def see(self, second: float, picture: NDArray[np.uint8]) -> None:
+    def see(self, second: float, picture: Small) -> None:
         """Take the next picture: uint8 (height, width, 3), RGB. `second` is not needed here."""
-        if self._last is None:
-            self._first = picture.copy()
-        else:
-            change = _change(self._last, picture)
-            self._counts[int(change * STEPS_A_LEVEL)] += 1
-            self._greatest = max(self._greatest, change)
-        self._last = picture.copy()
+        kept = picture.copy()
+        if self._last:
+            changed = change(self._last[-1], kept)
+            self._counts[int(changed * STEPS_A_LEVEL)] += 1
+            self._greatest = max(self._greatest, changed)
+        if len(self._first) < END_PICTURES:
+            self._first.append(kept)
+        self._last.append(kept)
 
     def result(self, end_s: float, black: tuple[Span, ...]) -> Seam | None:
         """The seam of a clip that ends at `end_s` with these stretches of black; None if no picture came.
 
         A single picture follows itself without any change.
         """
-        if self._first is None or self._last is None:
+        if not self._last:
             return None
+        head, tail = [_tiny(one) for one in self._first], [_tiny(one) for one in self._last]
         return Seam(
-            picture_change=_change(self._last, self._first),
+            picture_change=change(self._last[-1], self._first[0]),
             usual_change=self._median(),
             greatest_change=self._greatest,
             black_s=_black_at_the_seam_s(end_s, black),
+            likeness=likeness(tail[-1], head[0]),
+            usual_likeness=min(
+                (likeness(*pair) for end in (head, tail) for pair in pairwise(end)), default=1.0
+            ),
+            first=head[0].tobytes().hex(),
+            last=tail[-1].tobytes().hex(),
         )
 
     def _median(self) -> float:
@@ -61,9 +80,20 @@ class SeamGauge:
         return 0.0
 
 
-def _change(before: NDArray[np.uint8], after: NDArray[np.uint8]) -> float:
-    """Mean absolute difference, 0 to 255."""
+def change(before: Small, after: Small) -> float:
+    """Mean absolute difference of two pictures of one size, 0 to 255."""
     return cv2.norm(before, after, cv2.NORM_L1) / before.size
+
+
+def _tiny(picture: Small) -> Small:
+    """Each place the mean of its area; what is upright is pressed flat."""
+    return np.asarray(cv2.resize(picture, TINY_PX, interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def picture_of(kept: str) -> Small:
+    """What `Seam.first` or `Seam.last` shows, uint8 (18, 32, 3), RGB. Raises ValueError for anything else."""
+    across, down = TINY_PX
+    return np.frombuffer(bytes.fromhex(kept), np.uint8).reshape(down, across, 3)
 
 
 def _black_at_the_seam_s(end_s: float, black: tuple[Span, ...]) -> float:

@@ -12,13 +12,16 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from mediacheck.measure.model import Sound
+from mediacheck.measure.meeting import sound_step
+from mediacheck.measure.model import Sound, SoundEdge
 from mediacheck.measure.tone import ToneWatch
 
 SILENCE = 0.001
 """-60 dBFS: what stays below counts as silence (common practice, no source)."""
 SEAM_S = 0.05
-TOGETHER_S = 0.5
+TOGETHER_S = 1.0
+AT_ONCE = 256
+"""Samples in which sound that goes on is heard."""
 GATE_LUFS = -70.0
 """Absolute gate of ITU-R BS.1770-5, annex 1: the filter gives this figure where nothing was louder."""
 LINE = re.compile(
@@ -89,6 +92,7 @@ class SoundGauge:
         """
         self._hear()
         head, tail = self._silence_s()
+        start, end = _edge(self._head, 0), _edge(self._tail, -1)
         return Sound(
             seconds=self._heard / self._rate,
             loudness_lufs=loudness_lufs,
@@ -96,8 +100,10 @@ class SoundGauge:
             channel_peaks_dbfs=tuple(_decibels(float(peak)) for peak in self._peaks),
             silent_start_s=head,
             silent_end_s=tail,
-            seam_step=_seam_step(self._head, self._tail),
+            seam_step=sound_step(end, start) if start and end else None,
             tone=self._tone.result(),
+            start=start,
+            end=end,
         )
 
     def _silence_s(self) -> tuple[float, float]:
@@ -117,26 +123,27 @@ def _finite(block: Samples) -> Samples:
 
 def _ends_of_loud(by_channel: Samples) -> tuple[int, int]:
     """First and last place of what is no silence. Every channel has some."""
-    loud = [np.abs(channel) >= SILENCE for channel in by_channel]
-    firsts = [int(channel.argmax()) for channel in loud]
-    lasts = [len(channel) - 1 - int(channel[::-1].argmax()) for channel in loud]
+    firsts = (_first_loud(channel) for channel in by_channel)
+    lasts = (len(channel) - 1 - _first_loud(channel[::-1]) for channel in by_channel)
     return min(firsts), max(lasts)
+
+
+def _first_loud(channel: Samples) -> int:
+    """The first place of what is no silence; mostly it is one of the very first."""
+    near = np.abs(channel[:AT_ONCE]) >= SILENCE
+    return int((near if near.any() else np.abs(channel) >= SILENCE).argmax())
 
 
 def _decibels(level: float) -> float | None:
     return 20 * math.log10(level) if level > 0 else None
 
 
-def _seam_step(head: Samples, tail: Samples) -> float | None:
-    """Jump from the last sample to the first, as a multiple of the greatest jump within 50 ms of either.
-
-    Of all channels, the one with the greatest ratio. The greatest jump is taken for -60 dBFS at least, so
-    that a step which nobody hears stays a small number. None where there are less than two samples.
-    """
-    if len(head) < 2:
+def _edge(near: Samples, place: int) -> SoundEdge | None:
+    """One end of the sound, whose last or first sample stands at `place` of those near it."""
+    if len(near) < 2:
         return None
-    jumps = [np.abs(np.diff(end, axis=0)).max(axis=0) for end in (head, tail)]
-    return float((np.abs(head[0] - tail[-1]) / np.maximum(np.maximum(*jumps), SILENCE)).max())
+    steps = np.abs(np.diff(near, axis=0)).max(axis=0)
+    return SoundEdge(tuple(map(float, near[place])), tuple(map(float, steps)))
 
 
 def parse_ebur128_summary(lines: Sequence[str]) -> tuple[float | None, float | None]:

@@ -1,7 +1,8 @@
 """The measurements of one file as they stand in the record, and back.
 
 It must not judge; what was not measured is null, never 0. The keys of version 1 come first, and then all
-that the gauges gave, under the names of their model without the units of time.
+that the gauges gave, under the names of their model without the units of time. The tiny pictures of a clip's
+ends and the waits between pictures stay out: they serve the rules, and every clip has some.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from mediacheck.measure.model import (
     NotMeasured,
     Seam,
     Sound,
+    SoundEdge,
     Span,
 )
 from mediacheck.report.facts_record import JsonObject, number
@@ -27,6 +29,8 @@ from mediacheck.report.facts_record import JsonObject, number
 TIME_DIGITS = 3
 CHANGE_DIGITS = 3
 LEVEL_DIGITS = 2
+LIKENESS_DIGITS = 4
+SAMPLE_DIGITS = 6
 USUAL_CHANGE_MIN = 0.5
 """In a clip where next to nothing moves, the change at the seam is held against this."""
 
@@ -114,6 +118,8 @@ def _seam(seam: Seam) -> JsonObject:
         "usual_change": number(seam.usual_change, CHANGE_DIGITS),
         "greatest_change": number(seam.greatest_change, CHANGE_DIGITS),
         "black": _time(seam.black_s),
+        "likeness": number(seam.likeness, LIKENESS_DIGITS),
+        "usual_likeness": number(seam.usual_likeness, LIKENESS_DIGITS),
     }
 
 
@@ -133,11 +139,20 @@ def _sound(sound: Sound) -> JsonObject:
         "silent_start": _time(sound.silent_start_s),
         "silent_end": _time(sound.silent_end_s),
         "tone": _spans(sound.tone),
+        "start": _edge(sound.start) if sound.start else None,
+        "end": _edge(sound.end) if sound.end else None,
+    }
+
+
+def _edge(edge: SoundEdge) -> JsonObject:
+    return {
+        "level": [number(level, SAMPLE_DIGITS) for level in edge.level],
+        "greatest_step": [number(step, SAMPLE_DIGITS) for step in edge.greatest_step],
     }
 
 
 def measurements_of(record: Mapping[str, Any] | None) -> Measurements | None:
-    """The reverse of `measurements_record`, as far as the record holds it.
+    """The reverse of `measurements_record`, as far as the record holds it: no pictures, no waits.
 
     Where the keys outside version 1 are missing, so is what cannot be told from the others alone: the kinds
     of leader, the kinds of flashes, combs, the seam and the sound.
@@ -188,7 +203,14 @@ def _flash_of(flash: Mapping[str, Any] | None) -> Flash | None:
 def _seam_of(seam: Mapping[str, Any] | None) -> Seam | None:
     if seam is None:
         return None
-    return Seam(seam["picture_change"], seam["usual_change"], seam["greatest_change"], seam["black"])
+    return Seam(
+        seam["picture_change"],
+        seam["usual_change"],
+        seam["greatest_change"],
+        seam["black"],
+        seam.get("likeness"),
+        seam.get("usual_likeness", 1.0),
+    )
 
 
 def _sound_of(record: Mapping[str, Any]) -> Sound | None:
@@ -204,4 +226,10 @@ def _sound_of(record: Mapping[str, Any]) -> Sound | None:
         silent_end_s=sound["silent_end"],
         seam_step=record["seam_sound"],
         tone=_spans_of(sound["tone"]) or (),
+        start=_edge_of(sound.get("start")),
+        end=_edge_of(sound.get("end")),
     )
+
+
+def _edge_of(edge: Mapping[str, Any] | None) -> SoundEdge | None:
+    return None if edge is None else SoundEdge(tuple(edge["level"]), tuple(edge["greatest_step"]))

@@ -121,7 +121,12 @@ def _seam() -> Schema:
             "usual_change": said(LENGTH, "Median of the changes inside the clip."),
             "greatest_change": said(LENGTH, "Greatest change inside the clip."),
             "black": said(LENGTH, "Black at the end and at the start together, in seconds."),
+            "likeness": or_null(
+                NUMBER, "Structural similarity (SSIM) of the last picture and the first; 1: the same."
+            ),
+            "usual_likeness": said(NUMBER, "The least of neighbouring pictures near both ends."),
         },
+        optional=("likeness", "usual_likeness"),
         description="From the last picture to the first; changes are mean differences, 0 to 255.",
     )
 
@@ -137,6 +142,19 @@ def _sound() -> Schema:
             "silent_start": said(LENGTH, "Silence at the start, in seconds."),
             "silent_end": said(LENGTH, "Silence at the end, in seconds."),
             "tone": list_schema(SPAN, "Stretches of a steady single tone, as [start, end] in seconds."),
+            "start": _null_or(_edge("The very start")),
+            "end": _null_or(_edge("The very end")),
         },
+        optional=("start", "end"),
         description="Of the first sound stream.",
+    )
+
+
+def _edge(which: str) -> Schema:
+    return object_schema(
+        {
+            "level": list_schema(NUMBER, "The sample there."),
+            "greatest_step": list_schema(NUMBER, "Between neighbouring samples within 50 ms of it."),
+        },
+        description=f"{which}, for each channel; full scale is 1.",
     )

@@ -104,3 +104,5 @@ class Report:
     not_checked: tuple[Unchecked, ...]
     display: str | None = None
     face: str | None = None
+    notes: tuple[str, ...] = ()
+    """What a person should know of the card and is no fault, as `Card.notes`."""

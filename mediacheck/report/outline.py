@@ -131,6 +131,7 @@ def _about(report: Report) -> tuple[tuple[str, str], ...]:
     return (
         ("Card", f"{report.source} ({KIND_WORDS[report.kind]})"),
         ("File system", volume_words(report.volume)),
+        ("Note", "; ".join(report.notes)),
         ("Display", f"{report.display}{face}" if report.display else (report.face or "")),
         ("Profile", f"{report.profile.id}{title}"),
         ("Depth", DEPTH_WORDS[report.depth]),

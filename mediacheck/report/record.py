@@ -84,6 +84,7 @@ def as_record(report: Report) -> JsonObject:
         "order_known": report.order_known,
         "disk_order": report.disk_order,
         "screen": _screen_record(report.screen),
+        "notes": list(report.notes),
     }
 
 
@@ -193,6 +194,7 @@ def _report_of(record: Mapping[str, Any]) -> Report:
         not_checked=tuple(Unchecked(**gap) for gap in record["not_checked"]),
         display=record["display"],
         face=record["face"],
+        notes=tuple(record.get("notes", ())),
     )
 
 

@@ -110,6 +110,7 @@ def _own_keys() -> Schema:
         "items": list_schema(item, "The items in play order, with their lengths."),
         "order_known": said(FLAG, "Whether the on-disk order could be read; else items go by name."),
         "disk_order": said(FLAG, "Whether this player goes by on-disk order."),
+        "notes": {"type": "array", "items": TEXT, "description": "What is no fault and should be known."},
         "screen": object_schema(
             {
                 "width": or_null({"type": "integer", "minimum": 1}),

@@ -1,17 +1,17 @@
-"""The rule about the seam: what shows where the loop starts again, or one item follows another.
+"""The rule about the seam: what shows where the loop starts again, or one item gives way to the next.
 
 It must not open files: everything it reads was found out before.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from collections.abc import Iterator
 
 from mediacheck.loop import File
 from mediacheck.measure.model import Measurements, Seam, Sound
 from mediacheck.profile import Profile
-from mediacheck.rules.measured import decoded, head_and_tail_s, heard, seconds, together, untold
+from mediacheck.rules.between_items import between
+from mediacheck.rules.measured import decoded, heard, seconds, together, untold
 from mediacheck.rules.model import (
     COMMON_PRACTICE,
     NOT_APPLICABLE,
@@ -23,44 +23,35 @@ from mediacheck.rules.model import (
     rule,
     seen,
 )
+from mediacheck.rules.seam_limits import SEEN_ANYWAY, SILENCE_S_MAX, STEP_TIMES, change_unseen, jumps
 from mediacheck.rules.wording import number
-
-JUMP_MIN = 2.0
-"""Mean difference of two small pictures, in steps of 0 to 255, below which a jump goes unseen: a keyframe
-beside the picture before it differs by less (common practice, no source)."""
-USUAL_TIMES = 3.0
-GREATEST_TIMES = 1.5
-"""A seam jumps when its change is more than so many times the usual, and more than so many times the
-greatest change inside the clip (common practice, no source)."""
-STEP_TIMES = 4.0
-"""A seam clicks when its step in the sound is more than so many times the greatest near it (common practice,
-no source)."""
-SILENCE_S_MAX = 1.0
-"""Common practice, no source."""
-
-SEVERAL = NotChecked(
-    "the loop has several items, and how the picture and sound of one run into the next is not measured",
-    expected=True,
-)
 
 
 @rule("loop-seam", severity="warn", scope="loop", depth="full", source=f"the profile; {COMMON_PRACTICE}")
 def loop_seam(whole: Whole) -> Answer:
-    """Where the loop starts again the screen goes black, the sound stops, the picture jumps or the sound
-    clicks.
+    """Where the loop starts again, or one item gives way to the next, the screen goes black or the sound
+    stops, or, where the loop is to be seamless, the picture jumps (a still may come and go by a cut) or the
+    sound clicks.
 
-    Of a loop of one item its own seam is judged. Black at the end and at the start together must keep
-    within `black_seconds_max`, and silence within 1 s where sound is required. Where the profile asks for a
-    seamless loop, the picture jumps when its change from last to first is more than 2 (of 255, mean of
-    small pictures), more than 3 times the usual change and more than 1.5 times the greatest change inside
-    the clip: a cut at the seam of a clip that has such cuts inside is one cut among others. The sound
-    clicks when its step is more than 4 times the greatest near the seam. Between the items of a longer loop
-    only black is judged, and only what picture-black does not say of one of them alone.
+    A loop of one item has one seam, from its end to its own start; a loop of several has one after each item.
+    Black at both sides of a seam together must keep within `black_seconds_max` (between two items only what
+    picture-black does not say of one of them alone), and silence within 1 s wherever there is sound on both
+    sides, be it required or only allowed: a track that is silent throughout is for audio-silent, and an item
+    without sound is silent by intent.
+
+    Where the profile asks for a seamless loop, the picture jumps when its change is more than 2 (of 255, mean
+    of small pictures), more than 3 times the usual change and more than 1.5 times the greatest change inside
+    the clips: a cut at the seam of a clip that has such cuts inside is one cut among others. Up to a change
+    of 12, a second opinion must agree: the structural similarity of the two pictures (SSIM) lies below 0.9
+    and by three times as much below 1 as that of neighbours, or below half of theirs, which a slow change of
+    brightness or grain does not bring about. To a still and from it the picture changes by intent, and that
+    is no jump. The sound clicks when its step is more than 4 times the greatest near the seam; what has no
+    sound counts as silence there.
     """
     items = whole.loop.items
     if len(items) == 1:
         return together(_own_seam(items[0], whole.profile))
-    return together(_between(items, whole.profile)) if items else NOT_APPLICABLE
+    return between(items, whole.profile) if items else NOT_APPLICABLE
 
 
 def _own_seam(item: File, profile: Profile) -> Iterator[Answer]:
@@ -68,8 +59,7 @@ def _own_seam(item: File, profile: Profile) -> Iterator[Answer]:
         return
     if profile.loop.black_seconds_max is not None:
         yield _black(item, profile.loop.black_seconds_max)
-    if profile.audio.use == "required":
-        yield _silence(item, profile)
+    yield _silence(item, profile)
     if profile.loop.seamless:
         yield _jump(item)
         yield _click(item, profile)
@@ -103,13 +93,14 @@ def _jump(item: File) -> Answer:
     seam = _seam_of(item)
     if not isinstance(seam, Seam):
         return seam
-    unseen = max(JUMP_MIN, USUAL_TIMES * seam.usual_change, GREATEST_TIMES * seam.greatest_change)
-    if seam.picture_change <= unseen:
+    if seam.likeness is None and change_unseen(seam) < seam.picture_change <= SEEN_ANYWAY:
+        return untold("how alike its last picture and its first are")
+    if not jumps(seam.picture_change, seam.likeness or 0.0, seam):
         return PASSED
     change, usual = number(round(seam.picture_change, 1)), number(round(seam.usual_change, 1))
     return seen(
         f"a change of {change} (of 255) at the seam, {usual} as a rule inside the clip",
-        f"up to {number(round(unseen, 1))}",
+        f"up to {number(round(change_unseen(seam), 1))}",
         "The picture jumps on the screen each time the loop restarts: the last one differs from the first "
         "far more than any inside the clip does from the next.",
         "Ask for a version whose end runs into its start, or let the end dissolve into the start.",
@@ -154,53 +145,4 @@ def _silence(item: File, profile: Profile) -> Answer:
         "of the clip together.",
         "Cut off the silence at both ends, or ask for a version whose sound runs through.",
         path=item.entry.path,
-    )
-
-
-Ends = tuple[float, float]
-"""Seconds of black at the start and at the end of an item."""
-
-
-def _between(items: Sequence[File], profile: Profile) -> Iterator[Answer]:
-    if profile.loop.seamless:
-        yield SEVERAL
-    most_s = profile.loop.black_seconds_max
-    if most_s is None:
-        return
-    ends = [(item, _ends(item)) for item in items]
-    for before, after in pairwise((*ends, ends[0])):
-        yield _black_between(*before, *after, most_s)
-
-
-def _ends(item: File) -> Ends | NotChecked:
-    """A still has no length of its own, and what holds no picture shows none that is black."""
-    measured = decoded(item) if item.kind != "still" else NOT_APPLICABLE
-    if isinstance(measured, NotApplicable):
-        return 0.0, 0.0
-    if isinstance(measured, NotChecked):
-        return measured
-    if measured.black is None:
-        return untold("whether its picture is ever black")
-    return head_and_tail_s(measured.black, measured.seconds)
-
-
-def _black_between(
-    ending: File, before: Ends | NotChecked, starting: File, after: Ends | NotChecked, most_s: float
-) -> Answer:
-    if isinstance(before, NotChecked):
-        return before
-    if isinstance(after, NotChecked):
-        return after
-    tail_s, head_s = before[1], after[0]
-    black_s = round(tail_s + head_s, 2)
-    if black_s <= most_s or max(round(tail_s, 2), round(head_s, 2)) > most_s:
-        return PASSED
-    return seen(
-        f"{seconds(black_s)} of black before {starting.entry.name}",
-        f"up to {seconds(most_s)}",
-        f'The screen is black for {seconds(black_s)} between "{ending.entry.name}" and '
-        f'"{starting.entry.name}", the end of the one and the start of the other together: it looks switched '
-        "off.",
-        "Cut off the black at the end of the one or the start of the other, or ask for versions without it.",
-        path=ending.entry.path,
     )

@@ -5,10 +5,11 @@ It must not open files: everything it reads was found out before.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from mediacheck.measure.model import Measurements, NotMeasured, Span
 from mediacheck.media.facts import VideoFacts
+from mediacheck.rules.frames_lost import Lost, complaints_of_the_lead, lost_frames
 from mediacheck.rules.measured import (
     QUICK,
     at_end,
@@ -33,18 +34,25 @@ from mediacheck.rules.model import (
 from mediacheck.rules.streams import picture
 from mediacheck.rules.wording import listed
 
-FRAMES_SHORT = 0.01
-"""Share of the frames that may stay away without a word: the ends of a cut (common practice, no source)."""
-FRAMES_SHORT_MIN = 2
+_STANDS = "stands still, or the picture jumps, where frames are missing"
+"""What frames do that stay away."""
+CUT_START = NotChecked(
+    "it begins with frames that need others from before its start, as a clip does that was cut out of a "
+    "longer one, and what a player shows of them is not known",
+    expected=False,
+)
 
 
 @rule("picture-damaged", severity="fail", scope="video", depth="full", source=COMMON_PRACTICE)
 def picture_damaged(one: One) -> Answer:
     """Parts of the picture cannot be decoded: blocks, smears or a black or frozen screen appear there.
 
-    Frames that stay away without any complaint of the decoder are no proof of damage, since an edit list
-    may hide them, and no proof of health either: beyond two frames and one in a hundred the answer is
-    "not checked".
+    Damage is every complaint of the decoder, and every frame that the file lists and that certainly did not
+    come out of it: a wait between two pictures that is longer than any between two packets by more than two
+    frames, or, where each packet makes a frame, more than two frames and one in a hundred missing altogether.
+    No damage are frames before the first keyframe of a clip that was cut out of a longer one, packets that
+    show nothing themselves, and half frames, of which two make one. Complaints about such a start alone leave
+    the answer open: some players skip those frames, others show what they can make of them.
     """
     video, measured = picture(one), one.file.measurements
     if not isinstance(video, VideoFacts):
@@ -55,9 +63,11 @@ def picture_damaged(one: One) -> Answer:
         return NotChecked(measured.reason, measured.expected)
     if measured.frames == 0:
         return _nothing()
-    if measured.decode_error_count > 0:
-        return _errors(measured)
-    return _silent_gap(video, measured.frames)
+    lost = lost_frames(video, measured)
+    lead = complaints_of_the_lead(video, measured)
+    if measured.decode_error_count > lead or isinstance(lost, Lost):
+        return _damage(measured, lost if isinstance(lost, Lost) else None, video)
+    return lost or (CUT_START if lead else PASSED)
 
 
 def _nothing() -> Answer:
@@ -69,30 +79,33 @@ def _nothing() -> Answer:
     )
 
 
-def _errors(measured: Measurements) -> Answer:
-    count = measured.decode_error_count
-    places_s = sorted({round(e.second, 1) for e in measured.decode_errors if e.second is not None})
-    places = f" at {listed([f'{place:.1f} s' for place in places_s])}" if places_s else ""
-    times = "1 decoding error" if count == 1 else f"{count:,} decoding errors"
+def _damage(measured: Measurements, lost: Lost | None, video: VideoFacts) -> Answer:
+    told = [_errors(measured)] if measured.decode_error_count else []
+    told += [_lost(lost, video.packets.count)] if lost and video.packets else []
+    what = "; ".join(told)
+    shows = "shows blocks, smears or a frozen picture" if measured.decode_error_count else _STANDS
     return seen(
-        f"{times}{places}",
+        what,
         "every frame decodes",
-        f"The picture is damaged ({times}{places}): the screen shows blocks, smears or a frozen picture.",
+        f"The picture is damaged ({what}): the screen {shows}.",
         "Copy the file again from its source; if that does not help, encode it again from its master.",
     )
 
 
-def _silent_gap(video: VideoFacts, frames: int) -> Answer:
-    """Two packets may make one frame where the picture is coded in fields, or might be."""
-    if video.packets is None:
-        return PASSED
-    count = video.packets.count if video.scan == "progressive" else video.packets.count // 2
-    if count - frames <= max(FRAMES_SHORT_MIN, FRAMES_SHORT * count):
-        return PASSED
-    return NotChecked(
-        f"the file lists {count:,} frames and {frames:,} came out of the decoder, which did not say why",
-        expected=False,
-    )
+def _errors(measured: Measurements) -> str:
+    count = measured.decode_error_count
+    times = "1 decoding error" if count == 1 else f"{count:,} decoding errors"
+    return times + _at({error.second for error in measured.decode_errors if error.second is not None})
+
+
+def _lost(lost: Lost, packets: int) -> str:
+    many = f"{lost.frames:,} of {packets:,} frames missing"
+    return f"{many} ({seconds(round(lost.seconds, 2))})" + _at(lost.places_s)
+
+
+def _at(places_s: Iterable[float]) -> str:
+    places = sorted({round(place_s, 1) for place_s in places_s})
+    return f" at {listed([f'{place:.1f} s' for place in places])}" if places else ""
 
 
 @rule("picture-black", severity="warn", scope="video", depth="full", source="the profile")

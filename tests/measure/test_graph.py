@@ -37,6 +37,11 @@ def test_a_fitted_size_is_even_and_keeps_the_shape(width: int, height: int, long
     assert (across >= down) == (width >= height) or across == down
 
 
+def test_a_header_without_a_size_costs_no_decode() -> None:
+    assert fitted(0, 0, 160) == (160, 160)
+    assert fitted(1920, 0, 160) == (160, 160)
+
+
 @pytest.mark.parametrize(
     ("thumbnails", "sound", "kinds"),
     [

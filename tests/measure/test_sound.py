@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from mediacheck.measure.meeting import sound_step
 from mediacheck.measure.model import Sound, Span
 from mediacheck.measure.sound import SoundGauge, parse_ebur128_summary
 
@@ -107,6 +108,26 @@ def test_seam_looks_50_ms_far_and_takes_the_worst_channel() -> None:
     assert heard(far).seam_step == pytest.approx(500)
     assert heard(near).seam_step == pytest.approx(1)
     assert heard(np.hstack((near, far))).seam_step == pytest.approx(500)
+
+
+def test_both_edges_are_kept_with_the_greatest_step_near_them() -> None:
+    ramp = np.linspace(-0.5, 0.5, RATE)
+    steps = np.full(RATE, 1 / (RATE - 1))
+    both = np.column_stack((ramp, ramp**3))
+    found = heard(both)
+    assert found.start is not None
+    assert found.end is not None
+    assert found.start.level == pytest.approx((-0.5, -0.125))
+    assert found.end.level == pytest.approx((0.5, 0.125))
+    assert found.end.greatest_step == pytest.approx((steps[0], 0.75 * steps[0]), rel=0.01)
+    assert found.start.greatest_step == pytest.approx(found.end.greatest_step, rel=0.01)
+    assert found.seam_step == sound_step(found.end, found.start)
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_less_than_two_samples_have_no_edge(count: int) -> None:
+    found = heard(np.full((count, 1), 0.5))
+    assert (found.start, found.end, found.seam_step) == (None, None, None)
 
 
 def test_numbers_that_are_none_count_as_silence_or_full_scale() -> None:

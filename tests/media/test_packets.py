@@ -125,6 +125,26 @@ def test_a_clip_that_does_not_start_with_a_keyframe_says_so() -> None:
     assert not packet_facts(packets).starts_with_keyframe
 
 
+@pytest.mark.parametrize(
+    ("shown", "keys", "leading"),
+    [
+        ([0, 40, 80, 120], (0, 2), 0),
+        ([0, 120, 40, 80], (0,), 0),
+        ([80, 0, 40, 120], (0, 3), 2),
+        ([0, 40, 120, 80, 160], (2, 4), 3),
+        ([0, 40], (), 0),
+    ],
+    ids=["all in order", "put in order later", "an open start", "a start without keyframe", "no keyframe"],
+)
+def test_leading_are_those_shown_before_the_first_keyframe(
+    shown: list[int], keys: tuple[int, ...], leading: int
+) -> None:
+    decode = array("d", (40 * place / 1000 for place in range(len(shown))))
+    show = array("d", (ticks / 1000 for ticks in shown))
+    packets = Packets(decode, show, array("I", [1] * len(shown)), keys, 0.001, Fraction(1))
+    assert packet_facts(packets).leading == leading
+
+
 def test_no_list_of_keyframes_means_that_all_are() -> None:
     """ISO/IEC 14496-12 8.6.2: without a sync sample box every sample is one (from memory)."""
     packets = from_table(table([40] * 3))

@@ -22,6 +22,7 @@ from mediacheck.measure.model import (
     Measurements,
     Seam,
     Sound,
+    SoundEdge,
     Span,
 )
 from mediacheck.media.facts import (
@@ -92,8 +93,19 @@ MEASURED = Measurements(
     leader=(Leader("colour bars", 0.0, 0.5), Leader("countdown", 0.5, 1.5)),
     flash=Flash(2, 7.25, 5, 8.0),
     combed=Combed(0.25, 40),
-    seam=Seam(30.0, 1.5, 12.0, 2.5),
-    sound=Sound(12.0, -18.5, -0.3, (-0.5, None), 0.25, 0.0, 1.5, (Span(0.0, 1.5),)),
+    seam=Seam(30.0, 1.5, 12.0, 2.5, 0.25, 0.98),
+    sound=Sound(
+        12.0,
+        -18.5,
+        -0.3,
+        (-0.5, None),
+        0.25,
+        0.0,
+        1.5,
+        (Span(0.0, 1.5),),
+        SoundEdge((0.0, 0.0), (0.125, 0.0)),
+        SoundEdge((0.1875, 0.0), (0.0625, 0.0)),
+    ),
     bit_rate_peak=12_000_000,
     fingerprint="01c0ffee",
 )

@@ -22,6 +22,7 @@ from mediacheck.measure.model import (
     NotMeasured,
     Seam,
     Sound,
+    SoundEdge,
     Span,
 )
 from mediacheck.media.facts import (
@@ -139,6 +140,10 @@ times = st.floats(0, 10**6)
 changes = st.floats(0, 255)
 levels = st.floats(-200, 20)
 spans = st.builds(Span, times, times)
+likenesses = st.floats(-1, 1)
+pictures = st.binary(min_size=12, max_size=12).map(bytes.hex)
+samples = several(st.floats(-1, 1), 6)
+edges = st.builds(SoundEdge, samples, samples)
 heard = st.builds(
     Sound,
     seconds=times,
@@ -149,6 +154,8 @@ heard = st.builds(
     silent_end_s=times,
     seam_step=maybe(times),
     tone=several(spans),
+    start=maybe(edges),
+    end=maybe(edges),
 )
 decodes = st.builds(
     Measurements,
@@ -164,10 +171,23 @@ decodes = st.builds(
     leader=maybe(several(st.builds(Leader, one_of(LeaderKind), times, times))),
     flash=maybe(st.builds(Flash, counts, maybe(times), counts, maybe(times))),
     combed=maybe(st.builds(Combed, st.floats(0, 1), counts)),
-    seam=maybe(st.builds(Seam, changes, changes, changes, times)),
+    seam=maybe(
+        st.builds(
+            Seam,
+            changes,
+            changes,
+            changes,
+            times,
+            likeness=maybe(likenesses),
+            usual_likeness=likenesses,
+            first=maybe(pictures),
+            last=maybe(pictures),
+        )
+    ),
     sound=maybe(heard),
     bit_rate_peak=maybe(counts),
     fingerprint=maybe(words),
+    gaps=maybe(several(spans)),
 )
 measured = st.one_of(
     decodes,

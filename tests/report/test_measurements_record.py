@@ -54,7 +54,14 @@ def test_a_decode_that_showed_everything() -> None:
         "leader_kinds": ["colour bars", "countdown"],
         "flash": {"general_max": 2, "general_at": 7.25, "red_max": 5, "red_at": 8},
         "combed": {"share": 0.25, "moving": 40},
-        "seam": {"picture_change": 30, "usual_change": 1.5, "greatest_change": 12, "black": 2.5},
+        "seam": {
+            "picture_change": 30,
+            "usual_change": 1.5,
+            "greatest_change": 12,
+            "black": 2.5,
+            "likeness": 0.25,
+            "usual_likeness": 0.98,
+        },
         "sound": {
             "seconds": 12,
             "channel_peaks_dbfs": [-0.5, None],
@@ -62,6 +69,8 @@ def test_a_decode_that_showed_everything() -> None:
             "silent_start": 0.25,
             "silent_end": 0,
             "tone": [[0, 1.5]],
+            "start": {"level": [0, 0], "greatest_step": [0.125, 0]},
+            "end": {"level": [0.1875, 0], "greatest_step": [0.0625, 0]},
         },
         "fingerprint": "01c0ffee",
     }
@@ -149,6 +158,25 @@ def test_all_complaints_are_counted_though_only_some_are_kept() -> None:
 def test_reading_gives_back_what_was_measured() -> None:
     assert measurements_of(record(MEASURED)) == MEASURED
     assert measurements_of(record(NOTHING)) == NOTHING
+
+
+def test_the_pictures_of_the_ends_and_the_waits_stay_out_of_the_record() -> None:
+    assert MEASURED.seam is not None
+    seam = replace(MEASURED.seam, first="0a" * 1728, last="0b" * 1728)
+    kept = replace(MEASURED, seam=seam, gaps=(Span(3.5, 4.5),))
+    assert record(kept) == record(MEASURED)
+    assert measurements_of(record(kept)) == MEASURED
+
+
+def test_a_record_from_before_the_ends_were_kept_is_read() -> None:
+    old = record(MEASURED)
+    del old["sound"]["start"], old["sound"]["end"]
+    del old["seam"]["likeness"], old["seam"]["usual_likeness"]
+    read = measurements_of(old)
+    assert read is not None
+    assert read.seam == Seam(30.0, 1.5, 12.0, 2.5)
+    assert read.sound is not None
+    assert (read.sound.start, read.sound.end) == (None, None)
 
 
 @settings(max_examples=100, deadline=None)

@@ -54,7 +54,7 @@ def json_text(of: Report) -> str:
 
 
 def test_the_keys_of_version_1_come_first_and_in_their_order() -> None:
-    assert list(record(BAD_CARD)) == [*CONTRACT, "items", "order_known", "disk_order", "screen"]
+    assert list(record(BAD_CARD)) == [*CONTRACT, "items", "order_known", "disk_order", "screen", "notes"]
 
 
 def test_the_head_of_a_record() -> None:

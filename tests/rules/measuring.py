@@ -9,12 +9,24 @@ from dataclasses import replace
 from typing import Any
 
 from mediacheck.loop import File
-from mediacheck.measure.model import Bars, Combed, Flash, Measurements, Seam, Sound, Span
+from mediacheck.measure.model import (
+    Bars,
+    Combed,
+    Flash,
+    Measurements,
+    NotMeasured,
+    Seam,
+    Sound,
+    SoundEdge,
+    Span,
+)
 from mediacheck.profile import Profile
 from mediacheck.rules.model import One, Seen
 from tests.rules import make
 from tests.rules.judging import findings, reads_well
 
+REST = SoundEdge((0.002, -0.002), (0.01, 0.01))
+"""Sound that is as good as at rest where it begins and ends."""
 SOUND = Sound(
     seconds=10.0,
     loudness_lufs=-23.0,
@@ -22,8 +34,17 @@ SOUND = Sound(
     channel_peaks_dbfs=(-4.0, -4.5),
     silent_start_s=0.1,
     silent_end_s=0.2,
-    seam_step=0.8,
+    seam_step=0.4,
+    start=REST,
+    end=REST,
 )
+
+
+def tiny(level: int) -> str:
+    """What is kept of an even picture of this level, 0 to 255."""
+    return f"{level:02x}" * (32 * 18 * 3)
+
+
 CLEAN = Measurements(
     frames=make.FRAMES,
     seconds=10.0,
@@ -35,10 +56,11 @@ CLEAN = Measurements(
     leader=(),
     flash=Flash(0, None, 0, None),
     combed=Combed(0.0, 60),
-    seam=Seam(1.5, 1.2, 4.0, 0.0),
+    seam=Seam(1.5, 1.2, 4.0, 0.0, 0.97, 0.98, tiny(100), tiny(101)),
     sound=SOUND,
     bit_rate_peak=9_000_000,
     fingerprint="01",
+    gaps=(),
 )
 
 
@@ -60,6 +82,11 @@ def clip(path: str = "clip.mp4", *, facts: dict[str, Any] | None = None, **chang
 def showed(limits: Profile | None = None, /, **changes: Any) -> One:
     """The same as rules about one file are given it, with every limit set."""
     return make.one(clip(**changes), strict() if limits is None else limits)
+
+
+def decoded(measured: Measurements | NotMeasured | None, **video: Any) -> One:
+    """A conforming clip of 300 frames that was decoded with this outcome; `video` changes its facts."""
+    return make.one(make.video_file(video=make.video_facts(**video), measurements=measured))
 
 
 def sound(**changes: Any) -> Sound:

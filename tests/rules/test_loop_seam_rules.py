@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from mediacheck.loop import File
@@ -13,7 +11,7 @@ from mediacheck.rules.loop_seam import loop_seam
 from mediacheck.rules.model import NOT_APPLICABLE, PASSED, Answer, NotChecked, Seen
 from tests.rules import make
 from tests.rules.judge import assert_sentence
-from tests.rules.measuring import clip, sound, spans, strict
+from tests.rules.measuring import clip, sound, strict
 
 SEAMLESS = strict()
 PLAIN = strict(loop={"seamless": False})
@@ -25,9 +23,8 @@ SEAM_UNTOLD = NotChecked(
 BLACK_UNTOLD = NotChecked(
     "the file was decoded, but that did not tell whether its picture is ever black", expected=False
 )
-SEVERAL = NotChecked(
-    "the loop has several items, and how the picture and sound of one run into the next is not measured",
-    expected=True,
+LIKENESS_UNTOLD = NotChecked(
+    "the file was decoded, but that did not tell how alike its last picture and its first are", expected=False
 )
 
 
@@ -37,9 +34,16 @@ def judged(limits: Profile, *items: File) -> Answer:
     return given
 
 
-def seam(picture: float = 1.5, usual: float = 1.2, greatest: float = 4.0, black_s: float = 0.0) -> Seam:
-    """A seam that nobody notices but for what is given."""
-    return Seam(picture, usual, greatest, black_s)
+def seam(
+    picture: float = 1.5,
+    usual: float = 1.2,
+    greatest: float = 4.0,
+    black_s: float = 0.0,
+    likeness: float | None = 0.3,
+    usual_likeness: float = 0.98,
+) -> Seam:
+    """A seam that nobody notices but for what is given; its pictures are those of different scenes."""
+    return Seam(picture, usual, greatest, black_s, likeness, usual_likeness)
 
 
 def found(answer: Answer) -> list[tuple[str, str, str | None]]:
@@ -94,6 +98,45 @@ def test_a_picture_that_jumps_is_found_where_the_loop_is_to_be_seamless() -> Non
 
 
 @pytest.mark.parametrize(
+    ("likeness", "usual", "passes"),
+    [
+        (0.9, 1.0, True),
+        (0.899, 1.0, False),
+        (0.701, 0.9, True),
+        (0.699, 0.9, False),
+        (0.301, 0.6, True),
+        (0.299, 0.6, False),
+    ],
+    ids=[
+        "as good as the same",
+        "below",
+        "3 times as unlike as neighbours",
+        "more",
+        "half as alike as neighbours in grain",
+        "less",
+    ],
+)
+def test_a_change_is_a_jump_only_if_the_pictures_are_unlike_as_well(
+    likeness: float, usual: float, passes: bool
+) -> None:
+    changed = clip(seam=seam(picture=12.0, likeness=likeness, usual_likeness=usual))
+    assert (judged(SEAMLESS, changed) == PASSED) is passes
+
+
+def test_a_great_change_is_seen_though_the_structure_stays() -> None:
+    brighter = clip(seam=seam(picture=12.1, likeness=0.99))
+    assert found(judged(SEAMLESS, brighter)) == [
+        ("a change of 12.1 (of 255) at the seam, 1.2 as a rule inside the clip", "up to 6", "clip.mp4")
+    ]
+
+
+def test_likeness_that_was_not_measured_matters_only_where_the_picture_changes() -> None:
+    assert judged(SEAMLESS, clip(seam=seam(picture=12.0, likeness=None))) == LIKENESS_UNTOLD
+    assert found(judged(SEAMLESS, clip(seam=seam(picture=12.1, likeness=None)))) != []
+    assert judged(SEAMLESS, clip(seam=seam(likeness=None))) == PASSED
+
+
+@pytest.mark.parametrize(
     ("picture", "usual", "greatest", "passes"),
     [
         (2.0, 0.0, 0.0, True),
@@ -142,9 +185,9 @@ def test_a_step_of_up_to_four_times_is_no_click(step: float, passes: bool) -> No
     assert (judged(SEAMLESS, clip(sound=sound(seam_step=step))) == PASSED) is passes
 
 
-def test_silence_at_both_ends_together_is_found_where_sound_is_required() -> None:
-    quiet = clip(sound=sound(silent_start_s=0.5, silent_end_s=0.75))
-    assert judged(SOUND_WANTED, quiet) == (
+@pytest.mark.parametrize("limits", [PLAIN, SEAMLESS, SOUND_WANTED])
+def test_silence_at_both_ends_together_is_found_be_sound_required_or_allowed(limits: Profile) -> None:
+    assert judged(limits, clip(sound=sound(silent_start_s=0.5, silent_end_s=0.75))) == (
         Seen(
             "1.25 s of silence at the seam",
             "up to 1 s",
@@ -154,7 +197,11 @@ def test_silence_at_both_ends_together_is_found_where_sound_is_required() -> Non
             path="clip.mp4",
         ),
     )
-    assert judged(PLAIN, quiet) == PASSED
+
+
+def test_silence_is_no_matter_where_sound_is_not_wanted() -> None:
+    quiet = clip(sound=sound(silent_start_s=0.5, silent_end_s=0.75))
+    assert judged(strict(loop={"seamless": False}, audio={"use": "none"}), quiet) == PASSED
 
 
 @pytest.mark.parametrize(("end_s", "passes"), [(0.5, True), (0.504, True), (0.51, False)])
@@ -196,7 +243,7 @@ def test_a_clip_without_sound_has_no_click_and_no_silence() -> None:
 
 
 def test_a_profile_that_asks_for_nothing_restricts_nothing() -> None:
-    asks_nothing = strict(loop={"seamless": False, "black_seconds_max": None})
+    asks_nothing = strict(loop={"seamless": False, "black_seconds_max": None}, audio={"use": "none"})
     assert judged(asks_nothing, clip(seam=seam(picture=40.0, black_s=9.0))) == NOT_APPLICABLE
     assert judged(strict(loop={"black_seconds_max": None}), clip(seam=seam(black_s=9.0))) == PASSED
 
@@ -244,91 +291,4 @@ def test_a_step_that_was_not_measured_is_not_passed() -> None:
 def test_a_defect_outweighs_what_was_not_told() -> None:
     assert found(judged(SEAMLESS, clip(seam=seam(black_s=2.5), sound=None))) == [
         ("2.5 s of black at the seam", "up to 2 s", "clip.mp4")
-    ]
-
-
-# a loop of several items
-
-
-def ending(path: str, head_s: float = 0.0, tail_s: float = 0.0, **changes: Any) -> File:
-    """A clip of 10 s with so much black at its start and at its end, and some inside."""
-    black = spans((0.0, head_s), (4.0, 5.5), (10.0 - tail_s, 10.0))
-    return clip(path, black=tuple(span for span in black if span.end_s > span.start_s), **changes)
-
-
-def test_black_between_two_items_is_found_with_both_names() -> None:
-    items = ending("a.mp4", tail_s=1.2), ending("b.mp4", head_s=1.5), ending("c.mp4")
-    assert judged(PLAIN, *items) == (
-        Seen(
-            "2.7 s of black before b.mp4",
-            "up to 2 s",
-            'The screen is black for 2.7 s between "a.mp4" and "b.mp4", the end of the one and the start of '
-            "the other together: it looks switched off.",
-            "Cut off the black at the end of the one or the start of the other, or ask for versions without "
-            "it.",
-            path="a.mp4",
-        ),
-    )
-
-
-def test_the_last_item_is_followed_by_the_first() -> None:
-    items = ending("a.mp4", head_s=1.5), ending("b.mp4"), ending("c.mp4", tail_s=1.5)
-    assert found(judged(PLAIN, *items)) == [("3 s of black before a.mp4", "up to 2 s", "c.mp4")]
-
-
-@pytest.mark.parametrize(
-    ("tail_s", "head_s", "passes"), [(1.0, 1.0, True), (1.0, 1.01, False), (0.0, 2.0, True), (2.0, 0.0, True)]
-)
-def test_black_between_items_may_last_as_long_as_the_limit(
-    tail_s: float, head_s: float, passes: bool
-) -> None:
-    items = ending("a.mp4", tail_s=tail_s), ending("b.mp4", head_s=head_s)
-    assert (judged(PLAIN, *items) == PASSED) is passes
-
-
-def test_black_that_one_item_has_alone_is_for_picture_black() -> None:
-    items = ending("a.mp4", tail_s=2.5), ending("b.mp4", head_s=1.5)
-    assert judged(PLAIN, *items) == PASSED
-
-
-def test_a_still_between_videos_is_not_black() -> None:
-    items = ending("a.mp4", tail_s=1.5), make.still_file("b.jpg"), ending("c.mp4", head_s=1.5)
-    assert judged(PLAIN, *items) == PASSED
-
-
-def test_jumps_and_clicks_between_items_are_not_measured_and_not_passed() -> None:
-    jumping = clip("a.mp4", seam=seam(picture=40.0), sound=sound(seam_step=9.0)), clip("b.mp4")
-    assert judged(PLAIN, *jumping) == PASSED
-    assert judged(SEAMLESS, *jumping) == SEVERAL
-    assert judged(strict(loop={"black_seconds_max": None}), *jumping) == SEVERAL
-    asks_nothing = strict(loop={"seamless": False, "black_seconds_max": None})
-    assert judged(asks_nothing, *jumping) == NOT_APPLICABLE
-
-
-def test_black_is_found_though_the_rest_is_not_measured() -> None:
-    items = ending("a.mp4", tail_s=1.5), ending("b.mp4", head_s=1.5)
-    assert found(judged(SEAMLESS, *items)) == [("3 s of black before b.mp4", "up to 2 s", "a.mp4")]
-
-
-@pytest.mark.parametrize(
-    ("item", "why"),
-    [
-        (make.video_file("b.mp4"), QUICK),
-        (clip("b.mp4", black=None), BLACK_UNTOLD),
-        (
-            make.unreadable_file("b.mp4"),
-            NotChecked("the file could not be read, so its picture was not checked", False),
-        ),
-    ],
-)
-def test_an_item_that_was_not_looked_at_is_not_passed(item: File, why: NotChecked) -> None:
-    assert judged(PLAIN, clip("a.mp4"), item) == why
-    assert judged(PLAIN, item, clip("c.mp4")) == why
-
-
-def test_two_items_make_two_seams() -> None:
-    items = ending("a.mp4", 1.5, 1.5), ending("b.mp4", 1.5, 1.5)
-    assert found(judged(PLAIN, *items)) == [
-        ("3 s of black before b.mp4", "up to 2 s", "a.mp4"),
-        ("3 s of black before a.mp4", "up to 2 s", "b.mp4"),
     ]

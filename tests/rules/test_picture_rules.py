@@ -4,7 +4,6 @@ passes."""
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Any
 
 import pytest
 
@@ -13,14 +12,9 @@ from mediacheck.rules.model import NOT_APPLICABLE, PASSED, One, Seen
 from mediacheck.rules.picture import without
 from tests.rules.judging import Defect, answer, findings, holds, reason
 from tests.rules.make import FRAMES, one, packet_facts, unreadable_file, video_facts, video_file
-from tests.rules.measuring import CLEAN, alone, showed, spans, strict
+from tests.rules.measuring import CLEAN, alone, decoded, showed, spans, strict
 
 WHOLE = Measurements(frames=FRAMES, seconds=10.0)
-
-
-def decoded(measured: Measurements | NotMeasured | None, **video: Any) -> One:
-    """A conforming clip of 300 frames that was decoded with this outcome."""
-    return one(video_file(video=video_facts(**video), measurements=measured))
 
 
 def errors(*seconds: float | None, count: int | None = None) -> Measurements:
@@ -59,40 +53,6 @@ DEFECTS = {
 @pytest.mark.parametrize(("asked", "found", "says"), DEFECTS.values(), ids=DEFECTS.keys())
 def test_damage_is_found_by_its_own_rule_and_fails_no_other(asked: One, found: str, says: str) -> None:
     holds(Defect("picture-damaged", asked, found, "every frame decodes", says, fixable=False))
-
-
-@pytest.mark.parametrize("frames", [FRAMES, FRAMES - 3, FRAMES + 50])
-def test_a_whole_picture_passes_though_a_few_frames_end_unseen(frames: int) -> None:
-    assert answer("picture-damaged", decoded(Measurements(frames, 10.0))) == PASSED
-
-
-def test_frames_that_stay_away_without_a_word_are_neither_damage_nor_a_pass() -> None:
-    assert reason("picture-damaged", decoded(Measurements(FRAMES - 4, 9.87))) == (
-        "the file lists 300 frames and 296 came out of the decoder, which did not say why",
-        False,
-    )
-
-
-@pytest.mark.parametrize("scan", ["interlaced", None])
-def test_two_packets_may_make_one_frame_of_a_picture_in_fields(scan: str | None) -> None:
-    assert answer("picture-damaged", decoded(Measurements(FRAMES // 2, 10.0), scan=scan)) == PASSED
-    assert reason("picture-damaged", decoded(Measurements(FRAMES // 2 - 3, 5.0), scan=scan)) == (
-        "the file lists 150 frames and 147 came out of the decoder, which did not say why",
-        False,
-    )
-
-
-def test_a_long_clip_may_lose_one_frame_in_a_hundred_unseen() -> None:
-    long = packet_facts(2_000)
-    assert answer("picture-damaged", decoded(Measurements(1_980, 66.0), packets=long)) == PASSED
-    assert reason("picture-damaged", decoded(Measurements(1_979, 66.0), packets=long)) == (
-        "the file lists 2,000 frames and 1,979 came out of the decoder, which did not say why",
-        False,
-    )
-
-
-def test_without_a_list_of_packets_there_is_nothing_to_count_against() -> None:
-    assert answer("picture-damaged", decoded(Measurements(1, 0.03), packets=None)) == PASSED
 
 
 def test_a_quick_check_expects_not_to_see_the_picture() -> None:
