@@ -122,15 +122,15 @@ def _digit_change(earlier: Grey, grey: Grey) -> Grey | None:
     around = cv2.sumElems(change)[0] - cv2.sumElems(middle)[0]
     if around > GROUND_CHANGE_MAX * (change.size - middle.size):
         return None
-    digit = (middle > DIGIT_CHANGE).view(np.uint8) * np.uint8(255)
+    digit = np.asarray(cv2.threshold(middle, DIGIT_CHANGE, 255, cv2.THRESH_BINARY)[1], np.uint8)
     x, y, wide, high = cv2.boundingRect(digit)
     off_down, off_across = abs(2 * y + high - digit.shape[0]) / 2, abs(2 * x + wide - digit.shape[1]) / 2
     centred = off_down <= OFF_CENTRE_MAX * height and off_across <= OFF_CENTRE_MAX * width
     if high < CHANGE_HEIGHT_MIN * height or not centred:
         return None
     place = slice(top + y, top + y + high), slice(left + x, left + x + wide)
-    flat = _tones_share(grey) >= GROUND_SHARE_MIN
-    return digit if flat and _is_digit(grey[place]) and _is_digit(earlier[place]) else None
+    digits = _is_digit(grey[place]) and _is_digit(earlier[place])
+    return digit if digits and _tones_share(grey) >= GROUND_SHARE_MIN else None
 
 
 def _is_digit(grey: Grey) -> bool:
@@ -138,5 +138,5 @@ def _is_digit(grey: Grey) -> bool:
 
 
 def _tones_share(grey: Grey) -> float:
-    counts = np.bincount(grey.ravel() >> 4, minlength=TONE_BINS)
-    return float(np.sort(counts)[-TONES:].sum()) / grey.size
+    counts = cv2.calcHist([grey], [0], None, [TONE_BINS], [0, 256])
+    return float(np.sort(counts, axis=None)[-TONES:].sum()) / grey.size

@@ -9,8 +9,11 @@ change the same way together; a flash, when those very cells then change back.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import deque
+from collections.abc import Iterator
+from typing import cast
 
 import cv2
 import numpy as np
@@ -23,6 +26,8 @@ STEP_MIN = 0.1
 """A change counts from a tenth of the greatest luminance on (WCAG 2.2; 20 cd/m2 of 200 in BT.1702)."""
 DARKER_MAX = 0.8
 """The darker of the two states lies below this (WCAG 2.2; 160 cd/m2 of 200 in BT.1702)."""
+BRIGHT_ENOUGH = DARKER_MAX + STEP_MIN
+"""What is brighter is taken for this: no step is left from `DARKER_MAX` upwards, and all others stay."""
 RED_STEP_MIN = 0.2
 """The two states of a red change lie further apart than this in u'v' (WCAG 2.2, after ISO 9241-391)."""
 AREA_MAX = 0.25
@@ -33,14 +38,16 @@ TIME_ROUNDING_S = 0.001
 TOGETHER_S = 0.05
 """Changes less than this apart are one: the cells of a quick fade do not all reach the limit in the same
 picture (common practice, no source)."""
+APART_S = TOGETHER_S - TIME_ROUNDING_S
 GENERAL_CELLS_MAX = 20_000
 """Pictures of 160 x 90 and 160 x 120 are followed pixel by pixel; a square one is halved."""
 RED_CELLS_MAX = 5_000
 """Red is followed at half that size. A cell that lies across an edge may count: at the limit of area that is
 less than 2 % of the screen."""
-RED_U, RED_V = 0.4507, 0.5229
-"""The sRGB red primary in u'v'."""
+RED_TOGETHER = 4
+"""Pictures that are looked at for red in one go: arithmetic on so few cells is slow."""
 
+Plane = NDArray[np.float32]
 Cells = NDArray[np.bool_]
 Changes = tuple[Cells, Cells]
 """Cells that have just changed one way (brighter; to red), and the other (darker; away from red)."""
@@ -52,11 +59,27 @@ class FlashGauge:
     def __init__(self) -> None:
         self._luminance, self._general = _LuminanceChanges(), _Tally()
         self._redness, self._red = _RedChanges(), _Tally()
+        self._waiting: NDArray[np.uint8] | None = None
+        """Room for the pictures that are looked at for red together, and when those came that wait in it."""
+        self._waiting_s: list[float] = []
 
     def see(self, second: float, picture: NDArray[np.uint8]) -> None:
         """Take the next picture: uint8 (h, w, 3), RGB over the full range 0 to 255."""
         self._general.see(second, self._luminance.see(_shrunk(picture, GENERAL_CELLS_MAX)))
-        self._red.see(second, self._redness.see(_shrunk(picture, RED_CELLS_MAX)))
+        small = _shrunk(picture, RED_CELLS_MAX)
+        if self._waiting is None:
+            self._waiting = np.empty((RED_TOGETHER, *small.shape), np.uint8)
+        self._waiting[len(self._waiting_s)] = small
+        self._waiting_s.append(second)
+        if len(self._waiting_s) == RED_TOGETHER:
+            self._look_for_red()
+
+    def _look_for_red(self) -> None:
+        if self._waiting is None or not self._waiting_s:
+            return
+        seconds, self._waiting_s = self._waiting_s, []
+        for second, changes in zip(seconds, self._redness.see(self._waiting[: len(seconds)]), strict=True):
+            self._red.see(second, changes)
 
     def result(self, end_s: float) -> Flash:
         """The greatest number of flashes in any second, and the time of the first flash of that second.
@@ -65,6 +88,7 @@ class FlashGauge:
         other at exactly 1/3 s are three in every second, as in BT.1702 (leading edges 334 ms apart at 60 Hz
         are acceptable). The clip is looked at once: flashes on either side of the loop's seam are not added.
         """
+        self._look_for_red()
         general, red = self._general, self._red
         return Flash(general.greatest, general.at_s, red.greatest, red.at_s)
 
@@ -75,40 +99,38 @@ def _shrunk(picture: NDArray[np.uint8], cells_max: int) -> NDArray[np.uint8]:
     if width * height <= cells_max:
         return picture
     size = (max(1, width // 2), max(1, height // 2))
-    return _shrunk(
-        cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.uint8, copy=False), cells_max
-    )
+    halved = cast("NDArray[np.uint8]", cv2.resize(picture, size, interpolation=cv2.INTER_AREA))
+    return _shrunk(halved, cells_max)
 
 
 class _LuminanceChanges:
     """Follows each cell between its turning points."""
 
     def __init__(self) -> None:
-        self._low: NDArray[np.float32] | None = None
+        self._high: Plane | None = None
 
     def see(self, picture: NDArray[np.uint8]) -> Changes | None:
         """Cells that have just risen, and fallen, by a full step; None for the first picture."""
         now = relative_luminance(picture)
-        if self._low is None:
-            self._low, self._high = now, now.copy()
+        cv2.threshold(now, BRIGHT_ENOUGH, 0, cv2.THRESH_TRUNC, now)
+        step_up = now + STEP_MIN
+        if self._high is None:
+            self._high, self._rise_at = now, step_up
             self._may_rise, self._may_fall = np.ones(now.shape, np.bool_), np.ones(now.shape, np.bool_)
             return None
-        np.minimum(self._low, now, out=self._low)
         np.maximum(self._high, now, out=self._high)
-        rises = (now - self._low >= STEP_MIN) & (self._low < DARKER_MAX) & self._may_rise
-        falls = (self._high - now >= STEP_MIN) & (now < DARKER_MAX) & self._may_fall
-        if rises.any():
-            self._turn(rises, self._may_rise, self._may_fall, self._high, now)
-        if falls.any():
-            self._turn(falls, self._may_fall, self._may_rise, self._low, now)
+        np.minimum(self._rise_at, step_up, out=self._rise_at)
+        rises, falls = now >= self._rise_at, step_up <= self._high
+        rises &= self._may_rise
+        falls &= self._may_fall
+        self._turn(rises, self._may_rise, self._may_fall, self._high, now)
+        self._turn(falls, self._may_fall, self._may_rise, self._rise_at, step_up)
         return rises, falls
 
     @staticmethod
-    def _turn(
-        cells: Cells, done: Cells, open_: Cells, extreme: NDArray[np.float32], now: NDArray[np.float32]
-    ) -> None:
+    def _turn(cells: Cells, done: Cells, open_: Cells, extreme: Plane, now: Plane) -> None:
         """A cell that has risen can only fall next, from the highest point since it rose; or the reverse."""
-        done &= ~cells
+        done ^= cells
         open_ |= cells
         _put(now, cells, extreme)
 
@@ -119,27 +141,41 @@ class _RedChanges:
     def __init__(self) -> None:
         self._at_red: Cells | None = None
 
-    def see(self, picture: NDArray[np.uint8]) -> Changes | None:
-        """Cells that have just become red, and ceased to be; None where there is no red on either side."""
-        u, v, red = chromaticity(picture)
-        away = (u - RED_U) ** 2 + (v - RED_V) ** 2
+    def see(self, pictures: NDArray[np.uint8]) -> Iterator[Changes | None]:
+        """For each of the pictures (count, h, w, 3), the cells that have just become red, and ceased to be.
+
+        None where there is no red on either side, and for the very first picture.
+        """
+        count, height, width = pictures.shape[:3]
+        u, v, red = chromaticity(pictures.reshape(-1, width, 3))
+        parts = (part.reshape(count, height, width) for part in (u, v, _length(u, v), red))
+        return itertools.starmap(self._follow, zip(*parts, strict=True))
+
+    def _follow(self, u: Plane, v: Plane, away: Plane, red: Cells) -> Changes | None:
+        """Take one picture: u' and v' of its cells, how far they are away from red, and which are red."""
         if self._at_red is None:
             self._at_red, self._u, self._v, self._away = red, u, v, away
             return None
         anchored, changes = away > self._away, None
-        if red.any() or self._at_red.any():
-            far = (u - self._u) ** 2 + (v - self._v) ** 2 > RED_STEP_MIN**2
-            changes = far & red & ~self._at_red, far & self._at_red
-            self._at_red ^= changes[0] | changes[1]
-            nearer = red & (away < self._away)
-            anchored = np.where(self._at_red, nearer, anchored) | changes[0] | changes[1]
-        if anchored.any():
-            for now, anchor in ((u, self._u), (v, self._v), (away, self._away)):
-                _put(now, anchored, anchor)
+        concerned = red | self._at_red
+        if np.count_nonzero(concerned):
+            far = _length(u - self._u, v - self._v) > RED_STEP_MIN
+            changed = far & concerned
+            changes = changed > self._at_red, changed & self._at_red
+            self._at_red ^= changed
+            # At red the nearer state is kept, elsewhere the further one.
+            anchored ^= ((red > anchored) ^ anchored) & self._at_red
+            anchored |= changed
+        for now, anchor in ((u, self._u), (v, self._v), (away, self._away)):
+            _put(now, anchored, anchor)
         return changes
 
 
-def _put(source: NDArray[np.float32], cells: Cells, target: NDArray[np.float32]) -> None:
+def _length(u: Plane, v: Plane) -> Plane:
+    return cast("Plane", cv2.magnitude(u, v))
+
+
+def _put(source: Plane, cells: Cells, target: Plane) -> None:
     """Copy the marked cells into `target`; several times faster than numpy's own masked copy."""
     cv2.copyTo(source, cells.view(np.uint8), target)
 
@@ -152,18 +188,23 @@ class _Way:
         """When each cell last took part in a change of the picture."""
         self._recent: deque[tuple[float, Cells, int]] = deque()
         """When cells changed, which, and how many; only those that count as together."""
+        self._recent_cells = 0
 
     def see(self, second: float, cells: Cells) -> Cells | None:
         """Take the cells that change in this picture; if it changes as a whole, those that do so together."""
-        while self._recent and second - self._recent[0][0] > TOGETHER_S - TIME_ROUNDING_S:
-            self._recent.popleft()
+        recent = self._recent
+        while recent and second - recent[0][0] > APART_S:
+            self._recent_cells -= recent.popleft()[2]
         count = int(np.count_nonzero(cells))
-        if count:
-            self._recent.append((second, cells, count))
-        # The sum is no less than the area, and most pictures are settled by it.
-        if not count or sum(one[2] for one in self._recent) <= AREA_MAX * cells.size:
+        if not count:
             return None
-        together: Cells = np.logical_or.reduce([one[1] for one in self._recent])
+        recent.append((second, cells, count))
+        self._recent_cells += count
+        # The sum is no less than the area, and most pictures are settled by it.
+        return self._together() if self._recent_cells > AREA_MAX * cells.size else None
+
+    def _together(self) -> Cells | None:
+        together: Cells = np.logical_or.reduce([cells for _, cells, _ in self._recent])
         if not _is_wide(together):
             return None
         for changed_s, changed, _ in self._recent:
@@ -215,12 +256,11 @@ class _Tally:
             return
         if self._ways is None:
             self._ways = _Way(changes[0].shape), _Way(changes[0].shape)
-        for way, other, own, cells in zip(
-            self._ways, reversed(self._ways), self._series, changes, strict=True
-        ):
-            together = way.see(second, cells)
+        for place, cells in enumerate(changes):
+            together = self._ways[place].see(second, cells)
             if together is not None:
-                self._count(second, np.where(together, other.changed_s, -math.inf), own)
+                began_s = np.where(together, self._ways[1 - place].changed_s, -math.inf)
+                self._count(second, began_s, self._series[place])
 
     def _count(self, second: float, began_s: NDArray[np.float64], own: _Series) -> None:
         for series in (own, self._either):

@@ -28,13 +28,17 @@ CELL_MAX = 12.0
 moves inside a cell and leaves its mean alone. All three limits: own measurements, no published source."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Seen:
-    """A picture, its cells' mean luma, and when it came."""
+    """A picture, and when it came."""
 
     second: float
     picture: NDArray[np.uint8]
-    luma: NDArray[np.float64]
+
+    @functools.cached_property
+    def luma(self) -> NDArray[np.float64]:
+        """Its cells' mean luma. Where much moves, nobody asks for it."""
+        return _cell_means(_luma(self.picture))
 
 
 class FrozenGauge:
@@ -50,7 +54,7 @@ class FrozenGauge:
 
     def see(self, second: float, picture: NDArray[np.uint8]) -> None:
         """Take the next picture: uint8 (h, w, 3), RGB."""
-        now = _Seen(second, picture.copy(), _cell_means(_luma(picture)))
+        now = _Seen(second, picture.copy())
         first, last, self._last = self._first, self._last, now
         if first is None or last is None:
             self._first = now
@@ -78,30 +82,31 @@ def _luma(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 
 @functools.lru_cache(maxsize=8)
-def _net(height: int, width: int) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.int64]]:
-    """Rows and columns at which cells of about `CELL_PX` each way begin and end, and their areas."""
+def _net(height: int, width: int) -> tuple[NDArray[np.intp], NDArray[np.int64]]:
+    """Where cells of about `CELL_PX` each way have their corners in a table of sums, and their areas."""
     rows, columns = (
         np.linspace(0, side, max(1, round(side / CELL_PX)) + 1).round().astype(np.intp)
         for side in (height, width)
     )
-    return rows, columns, np.outer(np.diff(rows), np.diff(columns))
+    return rows[:, None] * (width + 1) + columns, np.outer(np.diff(rows), np.diff(columns))
 
 
 def _cell_means(values: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Exact means over the cells, shape (rows, columns); of a picture, the greatest of R, G and B."""
-    rows, columns, areas = _net(*values.shape[:2])
-    corners = cv2.integral(values).take(rows, axis=0).take(columns, axis=1)
-    lines = corners[1:] - corners[:-1]
+    corners, areas = _net(*values.shape[:2])
+    table = cv2.integral(values)
+    at_corners = table.reshape(-1, *table.shape[2:]).take(corners, axis=0)
+    lines = at_corners[1:] - at_corners[:-1]
     sums = lines[:, 1:] - lines[:, :-1]
     means: NDArray[np.float64] = (sums if sums.ndim == 2 else sums.max(axis=2)) / areas
     return means
 
 
 def _differ(one: _Seen, other: _Seen) -> bool:
-    """Whether a person could see a difference. The cheapest question comes first."""
-    if cv2.norm(one.luma, other.luma, cv2.NORM_INF) > LUMA_MAX:
-        return True
+    """Whether a person could see a difference. The cheapest questions come first."""
     if cv2.norm(one.picture, other.picture, cv2.NORM_L1) > MEAN_MAX * one.picture.size:
+        return True
+    if cv2.norm(one.luma, other.luma, cv2.NORM_INF) > LUMA_MAX:
         return True
     if cv2.norm(one.picture, other.picture, cv2.NORM_INF) <= CELL_MAX:
         return False

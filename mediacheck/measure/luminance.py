@@ -5,6 +5,10 @@ It must not look at time: one picture goes in, arrays of the same height and wid
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Sequence
+from typing import cast
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -28,40 +32,65 @@ LINEAR: NDArray[np.float32] = np.array([_linear(code) for code in range(256)], n
 """Linear light, 0 to 1, of each code value."""
 LINEAR.flags.writeable = False
 
-_WEIGHTS = np.array([LUMINANCE_WEIGHTS], np.float32)
+RED_U, RED_V = 0.4507, 0.5229
+"""The sRGB red primary in u'v'."""
+
+_Row = NDArray[np.float32]
+"""What linear R, G and B are worth in a sum, shape (1, 3)."""
 
 
+def _row(shares: Sequence[float] | NDArray[np.float64]) -> _Row:
+    return np.array([shares], np.float32)
+
+
+_WEIGHTS = _row(LUMINANCE_WEIGHTS)
 _X, _Y, _Z = np.array(XYZ_FROM_LINEAR)
-_ROWS = np.stack([4 * _X, 9 * _Y, _X + 15 * _Y + 3 * _Z, np.array([1.0, -4.0, -4.0])]).astype(np.float32)
-"""They give 4X, 9Y, X + 15Y + 3Z and R - 4 (G + B) from linear R, G and B."""
-_WHITE = _ROWS.sum(axis=1)
+_WHOLE = _X + 15 * _Y + 3 * _Z
+"""u' is 4X of it and v' is 9Y."""
+_WHITE = float(_WHOLE.sum())
+_WHITE_U, _WHITE_V = 4 * float(_X.sum()) / _WHITE, 9 * float(_Y.sum()) / _WHITE
+_WHOLE_ROW = _row(_WHOLE / _WHITE)
+_U_ROW, _V_ROW = _row((4 * _X - _WHITE_U * _WHOLE) / _WHITE), _row((9 * _Y - _WHITE_V * _WHOLE) / _WHITE)
+"""Counted from white: of no light it is nothing, and black comes to stand where white does."""
+_RED_ROW = _row((1.0, -4.0, -4.0)) + 1e-6 * _WHOLE_ROW
+"""Above zero where red is saturated. The millionth takes in what is so to a hair, and leaves out black."""
 
 
 def linear_light(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Linear R, G, B from 0 to 1, in the picture's shape (h, w, 3)."""
-    return cv2.LUT(picture, LINEAR).astype(np.float32, copy=False)
+    """Linear light from 0 to 1 of each code value, in the picture's shape."""
+    return cast("NDArray[np.float32]", cv2.LUT(picture, LINEAR))
 
 
 def relative_luminance(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Relative luminance from 0 (black) to 1 (white), shape (h, w)."""
-    luminance = cv2.transform(linear_light(picture), _WEIGHTS)
-    return luminance.reshape(picture.shape[:2]).astype(np.float32, copy=False)
+    return _summed(linear_light(picture), _WEIGHTS)
 
 
 def chromaticity(
     picture: NDArray[np.uint8],
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
-    """CIE 1976 u' and v', and where a pixel is saturated red; each of shape (h, w).
+    """CIE 1976 u' and v' less those of the red primary, and where red is saturated; each of shape (h, w).
 
     Saturated red is R / (R + G + B) >= 0.8 in linear light (WCAG 2.2, "general flash and red flash
     thresholds"), that is R >= 4 (G + B); black is not red. What gives less light than `SCREEN_BLACK` is
     filled up with white to that amount before u' and v' are taken; all else is exact.
     """
-    shape = picture.shape[:2]
-    light = linear_light(picture).reshape(-1, 3)
-    four_x, nine_y, whole, redness = _ROWS @ light.T
-    white = np.maximum(SCREEN_BLACK - whole / _WHITE[2], 0)
-    whole += white * _WHITE[2]
-    u, v = (four_x + white * _WHITE[0]) / whole, (nine_y + white * _WHITE[1]) / whole
-    red = (redness >= 0) & (light[:, 0] > 0)
-    return u.reshape(shape), v.reshape(shape), red.reshape(shape)
+    light = linear_light(picture)
+    u, v, whole = (_summed(light, row) for row in (_U_ROW, _V_ROW, _WHOLE_ROW))
+    np.maximum(whole, _all_screen_black(*whole.shape), out=whole)
+    u /= whole
+    v /= whole
+    u += _WHITE_U - RED_U
+    v += _WHITE_V - RED_V
+    return u, v, _summed(light, _RED_ROW) > 0
+
+
+def _summed(light: NDArray[np.float32], row: _Row) -> NDArray[np.float32]:
+    """One sum of R, G and B for each pixel, shape (h, w)."""
+    return cast("NDArray[np.float32]", cv2.transform(light, row))
+
+
+@functools.lru_cache(maxsize=8)
+def _all_screen_black(height: int, width: int) -> NDArray[np.float32]:
+    """Arithmetic on two arrays is three times as fast as on one and a number."""
+    return np.full((height, width), SCREEN_BLACK, np.float32)

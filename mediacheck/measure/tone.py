@@ -6,8 +6,11 @@ It must not take music for it: a tone that has overtones, swells, dies away or b
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import NamedTuple
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -32,6 +35,16 @@ EDGE_SHARE_MIN = 0.1
 # All limits without a source above: common practice and own measurements.
 
 Samples = NDArray[np.float32]
+
+
+class _Line(NamedTuple):
+    """The strongest line of a spectrum."""
+
+    bin: float
+    """Its place among the bins, between them if need be."""
+    level_db: float
+    share: float
+    """Of the energy, 0 to 1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +83,7 @@ class _Run:
         level = min(self.level_db[0], block.level_db), max(self.level_db[1], block.level_db)
         if not block.is_tone or hz[1] - hz[0] > STEADY_HZ or level[1] - level[0] > STEADY_DB:
             return None
-        return replace(self, last=block, blocks=self.blocks + 1, hz=hz, level_db=level)
+        return _Run(self.start_s, block, self.blocks + 1, hz, level)
 
 
 class ToneWatch:
@@ -90,11 +103,13 @@ class ToneWatch:
         """Take the next samples, (channels, samples) float32, heard from `start_s` on."""
         begins_s = start_s - self._rest.shape[1] / self._rate
         samples = np.concatenate((self._rest, by_channel), axis=1)
-        size, length = len(self._window), samples.shape[1]
-        for place in range(0, length - size + 1, size):
-            at_s = begins_s + place / self._rate
-            self._take(_looked_at(samples[:, place : place + size], self._window, self._rate, at_s))
-        self._rest = samples[:, length - length % size :].copy()
+        size = len(self._window)
+        count = samples.shape[1] // size
+        blocks = samples[:, : count * size].reshape(len(samples), count, size)
+        for place, line in enumerate(_strongest_lines(blocks, self._window)):
+            at_s = begins_s + place * size / self._rate
+            self._take(_Block(at_s, line.bin * self._rate / size, line.level_db, line.share))
+        self._rest = samples[:, count * size :].copy()
         self._end_s = start_s + by_channel.shape[1] / self._rate
 
     def result(self) -> tuple[Span, ...]:
@@ -120,18 +135,33 @@ class ToneWatch:
             self._found.append(Span(max(0.0, run.start_s), end_s))
 
 
-def _looked_at(samples: Samples, window: NDArray[np.float32], rate: int, at_s: float) -> _Block:
-    """The strongest line of a block's loudest channel. Its energy gives the level (Parseval)."""
-    loudest = int(np.einsum("cs,cs->c", samples, samples).argmax())
-    spectrum = np.fft.rfft(samples[loudest] * window)
-    power = spectrum.real**2 + spectrum.imag**2
-    power[:NEAR_BINS] = 0
-    top = int(power.argmax())
-    low = max(0, top - NEAR_BINS)
-    line = power[low : top + NEAR_BINS + 1]
-    energy, whole = float(line.sum()), float(power.sum())
-    if energy <= 0:
-        return _Block(at_s, 0.0, -math.inf, 0.0)
-    hz = (low + float(line @ np.arange(len(line))) / energy) * rate / len(window)
-    amplitude = 2 * math.sqrt(energy / (len(window) * float(window @ window)))
-    return _Block(at_s, hz, 20 * math.log10(amplitude), energy / whole)
+def _strongest_lines(blocks: Samples, window: Samples) -> Iterator[_Line]:
+    """The strongest line of each block's loudest channel, from (channels, blocks, samples).
+
+    All blocks go through the transform together: arithmetic on short rows is slow.
+    """
+    if not blocks.size:
+        return
+    loudest = np.einsum("cbs,cbs->cb", blocks, blocks).argmax(axis=0)
+    power = _spectra(blocks[loudest, np.arange(len(loudest))] * window)
+    for row, top, whole in zip(power, power.argmax(axis=1).tolist(), power.sum(axis=1).tolist(), strict=True):
+        low = max(0, top - NEAR_BINS)
+        near = row[low : top + NEAR_BINS + 1].tolist()
+        energy = sum(near)
+        if energy <= 0:
+            yield _Line(0.0, -math.inf, 0.0)
+            continue
+        middle = sum(place * one for place, one in enumerate(near, low)) / energy
+        # Parseval: the energy of the line gives its level.
+        amplitude = 2 * math.sqrt(energy / (len(window) * float(window @ window)))
+        yield _Line(middle, 20 * math.log10(amplitude), energy / whole)
+
+
+def _spectra(rows: Samples) -> Samples:
+    """The power spectra of rows of samples; zero in the lowest bins, where a constant shows."""
+    parts = np.square(cv2.dft(rows, flags=cv2.DFT_ROWS))
+    # A row holds the real part of bin 0, then real and imaginary parts in turn; an even one ends with a real.
+    power: Samples = np.zeros((len(rows), rows.shape[1] // 2 + 1), np.float32)
+    power[:, NEAR_BINS:] = parts[:, 2 * NEAR_BINS - 1 :: 2]
+    power[:, NEAR_BINS : (rows.shape[1] + 1) // 2] += parts[:, 2 * NEAR_BINS :: 2]
+    return power

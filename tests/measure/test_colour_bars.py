@@ -69,3 +69,14 @@ def test_both_directions_of_the_order_are_bars() -> None:
         True,
         True,
     ]
+
+
+@pytest.mark.parametrize(("level", "bars"), [(100, False), (109, False), (110, True)])
+def test_dull_stripes_are_no_bars(level: int, bars: bool) -> None:
+    assert shows_colour_bars(stripes([*range(8)], level)) is bars
+
+
+@pytest.mark.parametrize(("weaker", "bars"), [(63, True), (64, False)])
+def test_what_is_dark_in_a_bar_ends_at_35_percent_of_what_shines(weaker: int, bars: bool) -> None:
+    """63 of 180, to the step."""
+    assert shows_colour_bars(np.maximum(stripes([*range(8)], 180), np.uint8(weaker))) is bars

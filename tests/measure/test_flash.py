@@ -157,12 +157,24 @@ def test_bright_flashes_here_and_dark_ones_there_are_added_where_they_take_turns
     assert measured(pictures, 25) == Flash(4, 11 / 25, 0, None)
 
 
-def test_a_picture_that_the_caller_overwrites_is_remembered_as_it_was() -> None:
-    gauge, memory = FlashGauge(), np.empty((90, 160, 3), np.uint8)
+@pytest.mark.parametrize("shape", [(90, 160), (4, 4)])
+def test_a_picture_that_the_caller_overwrites_is_remembered_as_it_was(shape: tuple[int, int]) -> None:
+    gauge, memory = FlashGauge(), np.empty((*shape, 3), np.uint8)
     for frame in range(25):
-        memory[:] = 255 * (frame // 3 % 2)
+        memory[:] = (255 * (frame // 3 % 2), 0, 0)
         gauge.see(frame / 25, memory)
-    assert gauge.result(1.0).general_max == 4
+    assert gauge.result(1.0) == Flash(4, 6 / 25, 4, 6 / 25)
+
+
+@given(st.lists(COLOURS, max_size=40), st.sets(st.integers(0, 40)))
+def test_asking_on_the_way_changes_nothing(colours: list[tuple[int, int, int]], asked: set[int]) -> None:
+    """Some pictures are put together before they are looked at; none is lost, and none counts twice."""
+    gauge = FlashGauge()
+    for frame, colour in enumerate(colours):
+        gauge.see(frame / 25, plain(*colour))
+        if frame in asked:
+            assert gauge.result(2.0) == measured([plain(*one) for one in colours[: frame + 1]], 25)
+    assert gauge.result(2.0) == measured([plain(*colour) for colour in colours], 25)
 
 
 @pytest.mark.parametrize("shape", [(90, 160), (160, 90), (160, 160), (120, 160), (2, 160), (46, 160), (1, 1)])

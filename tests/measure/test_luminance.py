@@ -8,7 +8,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from mediacheck.measure.luminance import LINEAR, chromaticity, linear_light, relative_luminance
+from mediacheck.measure.luminance import (
+    LINEAR,
+    RED_U,
+    RED_V,
+    chromaticity,
+    linear_light,
+    relative_luminance,
+)
 
 Triple = tuple[int, int, int]
 
@@ -62,7 +69,7 @@ def test_shapes_are_kept() -> None:
 
 def uv(*colour: int) -> tuple[float, float]:
     u, v, _ = chromaticity(pixel(*colour))
-    return float(u[0, 0]), float(v[0, 0])
+    return float(u[0, 0]) + RED_U, float(v[0, 0]) + RED_V
 
 
 @pytest.mark.parametrize(
@@ -103,6 +110,8 @@ def test_black_has_the_colour_of_the_screens_white() -> None:
         ((255, 136, 0), True),  # 0.8024
         ((255, 137, 0), False),  # 0.7999
         ((60, 0, 0), True),
+        ((4, 1, 0), True),  # 0.8 exactly, both on the straight part of the curve
+        ((4, 1, 1), False),
         ((0, 0, 0), False),
         ((255, 255, 255), False),
         ((0, 0, 255), False),

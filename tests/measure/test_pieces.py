@@ -85,3 +85,18 @@ def test_where_the_process_ends_early_what_came_before_counts(
         (piece.kind, piece.second) for piece in whole[: len(part)]
     ]
     assert all(np.array_equal(a.data, b.data) for a, b in zip(part[:-1], whole, strict=False))
+
+
+def test_sound_that_begins_before_the_picture_is_timed_from_the_picture(ffmpeg: str) -> None:
+    """Two seconds of sound; the picture comes a second later."""
+    inputs = "-f lavfi -i sine=r=8000:d=2 -itsoffset 1 -f lavfi -i color=s=4x2:r=10:d=1"
+    maps = "-map 1:v -map 1:v -map 1:v -map 0:a -pix_fmt:v:0 rgb24 -pix_fmt:v:1 gray -pix_fmt:v:2 gray"
+    command = [ffmpeg, "-v", "error", *inputs.split(), *maps.split(), "-c:v", "rawvideo", "-c:a", "pcm_f32le"]
+    data = subprocess.run([*command, "-f", "nut", "-"], capture_output=True, check=True, timeout=60).stdout
+    found = unwrapped(data, Plan((), (4, 2), has_sound=True, thumbnails=0))
+    pictures = [piece.second for piece in found if piece.kind == "small"]
+    assert pictures == pytest.approx([number / 10 for number in range(10)])
+    sound = [piece for piece in found if piece.kind == "sound"]
+    heard = np.cumsum([0] + [len(piece.data) for piece in sound]) / 8000
+    assert heard[-1] == 2
+    assert [piece.second for piece in sound] == pytest.approx((heard[:-1] - 1).tolist(), abs=1e-6)
