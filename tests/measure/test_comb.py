@@ -91,6 +91,58 @@ def test_weave_is_told_beside_idet(name: str, tmp_path: Path) -> None:
     assert (ours == theirs) == (why == ALIKE)
 
 
+FINE = {
+    "test picture": "testsrc2=s=426x240:r=50:d=2",
+    "test picture, blended between its moments": "testsrc2=s=426x240:r=25:d=2,framerate=50",
+    "test picture, rolled up by two lines": "testsrc2=s=320x360:r=50:d=2,crop=320:180:x=0:y='n*2'",
+}
+"""Slow graphics with details of a line or two, at 50 pictures a second."""
+
+
+@pytest.mark.parametrize("name", FINE)
+def test_fine_graphics_that_move_slowly_are_no_combs(name: str, tmp_path: Path) -> None:
+    """All of them are combs to idet."""
+    clip = make(tmp_path / "clip.mp4", FINE[name], "-crf", "23", rate=50)
+    assert len(list(frames(clip))) >= 90
+    assert combed(clip).share == 0.0
+    assert idet(clip) == "woven"
+
+
+@pytest.mark.parametrize("name", FINE)
+def test_the_same_graphics_woven_are_combs(name: str, tmp_path: Path) -> None:
+    """Woven as cameras and editing programs do it, with neighbouring lines smoothed."""
+    clip = make(tmp_path / "clip.mp4", f"{FINE[name]},{FIELDS['smoothed']}", "-crf", "23")
+    found = combed(clip)
+    assert found.share >= 0.8
+    assert found.moving >= 5
+
+
+ALIKE_IN_EVERY_WEAVE = {
+    "small print, rolled up by two lines": "color=navy:s=320x180:r=50:d=2,"
+    + ",".join(
+        f"drawtext=text='small print':fontsize=14:fontcolor=white:x={x}:y='{y}-2*n'"
+        for x, y in ((20, 180), (150, 150))
+    ),
+    "test picture, faded in": "testsrc2=s=426x240:r=50:d=0.1,loop=-1:2,fade=in:0:40,trim=duration=2",
+}
+
+
+@pytest.mark.parametrize("name", ALIKE_IN_EVERY_WEAVE)
+def test_graphics_that_look_alike_whole_and_woven_tell_nothing(name: str, tmp_path: Path) -> None:
+    """The first is combs to idet."""
+    clip = make(tmp_path / "clip.mp4", ALIKE_IN_EVERY_WEAVE[name], "-crf", "23", rate=50)
+    assert combed(clip) == Combed(0.0, 0)
+    assert idet(clip) == ("woven" if "print" in name else "whole")
+
+
+@pytest.mark.parametrize("height", range(1, 8))
+def test_pictures_of_a_few_lines_are_taken(height: int) -> None:
+    rng, gauge = np.random.default_rng(height), CombGauge()
+    for before, after in rng.integers(0, 256, (50, 2, height, 32), dtype=np.uint8):
+        gauge.see(before, after)
+    assert gauge.result().share == 0.0
+
+
 @pytest.mark.parametrize("weave", ["whole", "top", "bottom"])
 @pytest.mark.parametrize("name", REAL)
 def test_real_footage_whole_and_woven(name: str, weave: str, tmp_path: Path) -> None:
