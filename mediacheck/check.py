@@ -17,9 +17,9 @@ from typing import Protocol
 
 from mediacheck import __version__
 from mediacheck.cache import usual_cache
-from mediacheck.card.folder import open_folder
 from mediacheck.card.junk import is_junk
 from mediacheck.card.model import Card, Entry
+from mediacheck.card.opening import open_card
 from mediacheck.card.within import Within
 from mediacheck.errors import WorkerError
 from mediacheck.inspection import Decoded, Inspection, Wanted, inspect, time_limit_s
@@ -111,7 +111,7 @@ def check(
     `executor` makes the pool that inspections run in (default: local worker processes with a time
     limit), so that the pool of a cluster can take its place; then the watcher hears of whole files only.
     """
-    card = open_folder(source)
+    card = open_card(source)
     inspections = _inspect_all(card, options, watcher or NoWatcher(), inspector, executor)
     files = tuple(_file(entry, inspections[entry.path]) for entry in card.entries)
     loop = loop_of(files, loaded.profile, card.order_known)
@@ -244,6 +244,7 @@ def _report(card: Card, loop: Loop, judgement: Judgement, loaded: LoadedProfile,
         findings=judgement.findings,
         checks=judgement.checks,
         not_checked=judgement.not_checked,
+        notes=card.notes,
     )
 
 

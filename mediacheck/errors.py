@@ -36,9 +36,9 @@ class ProfileError(WrongUse):
 
 
 class CardError(WrongUse):
-    """There is no card at the path, or its folders cannot be read."""
+    """There is no card at the path, or it cannot be read."""
 
-    advice = "Give the folder or drive that the card's files are in."
+    advice = "Give a folder, a mounted drive, a raw device or the image of a card."
 
 
 class OutputError(WrongUse):

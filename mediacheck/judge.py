@@ -73,8 +73,14 @@ def judge(rules: Sequence[AnyRule], card: Card, loop: Loop, profile: Profile, de
 
 def _ask(rule: AnyRule, card: Card, loop: Loop, profile: Profile, depth: Depth) -> Iterator[Outcome]:
     for path, subject in _subjects(rule, card, loop, profile):
-        skipped = rule.depth == "full" and depth == "quick"
-        yield Outcome(rule, path, NEEDS_FULL if skipped else _answer(rule, subject))
+        yield Outcome(rule, path, _unasked(rule, card, depth) or _answer(rule, subject))
+
+
+def _unasked(rule: AnyRule, card: Card, depth: Depth) -> NotChecked | None:
+    """Why a rule cannot be asked at all; None where it can."""
+    if card.unlisted and not rule.name.startswith("card-"):
+        return NotChecked(f"the card's files could not be listed: {card.unlisted}", expected=False)
+    return NEEDS_FULL if rule.depth == "full" and depth == "quick" else None
 
 
 def _subjects(

@@ -97,3 +97,11 @@ class Card:
     order_known: bool = False
     damage: tuple[Damage, ...] | None = None
     """None when the medium itself was not looked at."""
+    unlisted: str | None = None
+    """Why its files could not be listed ("it is not formatted"), a clause; None where they were. A card that
+    is unlisted has no entries, and nothing is known of what is on it."""
+    raw_reason: str | None = None
+    """Why the medium itself was not looked at, or not whole, and what to run instead: a clause; None where it
+    was, and for a plain folder."""
+    notes: tuple[str, ...] = ()
+    """What a person should know and is no fault: "the card has 2 parts; only part 1 was read". Clauses."""

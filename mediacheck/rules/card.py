@@ -6,7 +6,7 @@ It must not look at the medium: `card` has listed it, and what was not found out
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from math import floor
 from typing import TypeVar
@@ -52,6 +52,8 @@ FORMAT_AGAIN = "Back up the files, format the card as {}, and copy the files aga
 
 
 def _not_found_out(whole: Whole, what: str) -> NotChecked:
+    if whole.card.raw_reason:
+        return NotChecked(f"the medium itself was not looked at: {whole.card.raw_reason}", expected=True)
     if whole.card.volume is None:
         return NotChecked("only a folder was given, so the card itself was not looked at", expected=True)
     return NotChecked(f"{what} could not be found out from what was given", expected=True)
@@ -73,6 +75,8 @@ def card_file_system(whole: Whole) -> Answer:
     """The card is formatted in a way that this player cannot read: it finds no files, the screen stays
     black."""
     allowed = whole.profile.card.file_systems
+    if whole.card.unlisted and whole.card.volume and whole.card.volume.file_system is None:
+        return _no_file_system(whole.card.unlisted, allowed or ("FAT32",))
     if allowed is None:
         return NOT_APPLICABLE
     found = _of_volume(whole, "the file system", lambda volume: volume.file_system)
@@ -87,6 +91,15 @@ def card_file_system(whole: Whole) -> Answer:
         f"The card is formatted as {found}, {WHO_FORMATS_SO[found]}; this player reads {wanted} only, so it "
         "finds no files and the screen stays black.",
         FORMAT_AGAIN.format(wanted),
+    )
+
+
+def _no_file_system(why: str, wanted: Sequence[str]) -> Answer:
+    return seen(
+        why,
+        either(wanted),
+        f"There is nothing on the card that a player could read ({clause(why)}), so the screen stays black.",
+        f"Format the card as {either(wanted)} and copy the files to it.",
     )
 
 

@@ -1,0 +1,103 @@
+"""The files of an exFAT volume as columns while it is walked, and as entries at its end.
+
+It must not read a medium and must not judge. A card may hold tens of thousands of files: what is the same for
+each of them is done for all at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from mediacheck.card.bulk import records
+from mediacheck.card.exfat_entries import ATTRIBUTES, parse_times
+from mediacheck.card.exfat_heap import Heap
+from mediacheck.card.exfat_sets import FileSet
+from mediacheck.card.model import Entry
+from mediacheck.card.within import Run, Within
+
+_ATTRIBUTES = tuple(frozenset(word for bit, word in ATTRIBUTES if bits & bit) for bits in range(256))
+
+
+@dataclass(slots=True)
+class Sets:
+    """The entry sets of files and folders, one row for each, as they are found."""
+
+    who: list[str] = field(default_factory=list)
+    """What each is called in a sentence."""
+    paths: list[str | None] = field(default_factory=list)
+    """Its path, where it is a file."""
+    folders: list[int] = field(default_factory=list)
+    """The number of the folder that it stands in."""
+    raw: list[bytes] = field(default_factory=list)
+    names: list[bytes] = field(default_factory=list)
+    hashes: list[int] = field(default_factory=list)
+    """As stored; -1 where there is none."""
+    faults: list[str | None] = field(default_factory=list)
+
+    def add(self, who: str, path: str | None, folder: int, found: FileSet) -> None:
+        """One more."""
+        self.who.append(who)
+        self.paths.append(path)
+        self.folders.append(folder)
+        self.raw.append(found.raw)
+        self.names.append(found.name)
+        self.hashes.append(found.stream.name_hash if found.stream else -1)
+        self.faults.append(found.fault)
+
+
+@dataclass(slots=True)
+class Files:
+    """The files, one row for each, in on-disk order."""
+
+    paths: list[str] = field(default_factory=list)
+    valid_names: list[bool] = field(default_factory=list)
+    raw: list[bytes] = field(default_factory=list)
+    sizes: list[int] = field(default_factory=list)
+    unusable: list[str | None] = field(default_factory=list)
+    first_clusters: list[int] = field(default_factory=list)
+    clusters: list[int] = field(default_factory=list)
+    """How many follow each other from the first one on, where a file lies in one piece; else 0."""
+    runs: dict[int, tuple[Run, ...]] = field(default_factory=dict)
+    """By row, those of the other files."""
+
+    def add(self, path: str, valid_name: bool, raw: bytes, size_bytes: int) -> None:
+        """One more; where it lies is added next."""
+        self.paths.append(path)
+        self.valid_names.append(valid_name)
+        self.raw.append(raw)
+        self.sizes.append(size_bytes)
+
+    def add_place(self, first: int, clusters: int, unusable: str | None = None) -> None:
+        """Where it lies, in one piece."""
+        self.first_clusters.append(first)
+        self.clusters.append(clusters)
+        self.unusable.append(unusable)
+
+    def add_runs(self, runs: tuple[Run, ...], unusable: str | None) -> None:
+        """Where it lies, in any way."""
+        self.runs[len(self.unusable)] = runs
+        self.add_place(0, 0, unusable)
+
+    def entries(self, heap: Heap) -> list[Entry]:
+        """All of them."""
+        count = len(self.paths)
+        if not count:
+            return []
+        places = records(Within, [heap.source] * count, self._runs(heap), self.sizes)
+        created, modified = zip(*map(parse_times, self.raw), strict=True)
+        attributes = [_ATTRIBUTES[raw[4]] for raw in self.raw]
+        return records(
+            Entry,
+            *(self.paths, self.sizes, range(count), places, self.unusable, self.valid_names),
+            *([None] * count, attributes, created, modified),
+        )
+
+    def _runs(self, heap: Heap) -> list[tuple[Run, ...]]:
+        starts = heap.first_byte(np.array(self.first_clusters, np.int64))
+        lengths = np.array(self.clusters, np.int64) * heap.cluster_bytes
+        found: list[tuple[Run, ...]] = list(zip(records(Run, starts.tolist(), lengths.tolist()), strict=True))
+        for row, runs in self.runs.items():
+            found[row] = runs
+        return found
