@@ -23,7 +23,12 @@ class DepthOption(StrEnum):
 
 
 def check_command(
-    card: Annotated[str, typer.Argument(help="The card: a folder, a mounted drive, a raw device, or an image of a card.", show_default=False)],
+    card: Annotated[
+        str,
+        typer.Argument(
+            help="The card: a folder, a mounted drive, a raw device, or an image of a card.", show_default=False
+        ),
+    ],
     profile: Annotated[
         str,
         typer.Option("--profile", "-p", help="A bundled profile's name, or a YAML file.", show_default=False),
