@@ -36,16 +36,11 @@ def records(kind: type[Record], *columns: Sequence[Any]) -> list[Record]:
 
 @contextmanager
 def no_collection() -> Iterator[None]:
-    """Python looks for garbage over and over while many objects are made: not in here, there is none.
-
-    What was made counts as old at the end (freeze and unfreeze), so that it is not looked through at once.
-    """
+    """Python looks for garbage over and over while many objects are made: not in here, there is none."""
     was_on = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
-        gc.freeze()
-        gc.unfreeze()
         if was_on:
             gc.enable()
