@@ -17,8 +17,11 @@ T = TypeVar("T")
 LISTED_MAX = 200
 """A card full of noise has thousands of faults; nobody reads more than these."""
 
-_HIDDEN = re.compile(r"[\x00-\x1f\x7f-\x9f/\\\ud800-\udfff]")
-"""What cannot stand in a path: control characters, both slashes, and halves of UTF-16 pairs."""
+_HIDDEN = re.compile(
+    r"[\x00-\x1f\x7f-\x9f/\\\ud800-\udfff\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ufffe\uffff]"
+)
+"""What cannot stand in a path: control characters, both slashes, halves of UTF-16 pairs, and what turns the
+direction or breaks the line of the text around it (Unicode Bidi_Control and line separators; from memory)."""
 
 
 @dataclass(slots=True)

@@ -70,8 +70,10 @@ class _Reading:
         """The clusters that count as taken, by the bitmap in use; None where it cannot be read whole."""
         boot = self.heap.boot
         found = self.listing.bitmaps
-        if len(found) != boot.number_of_fats:
-            self.damages.tell(f"the root folder has {len(found)} entries for {BITMAP_WORDS} instead of 1")
+        if (wanted := boot.number_of_fats) != len(found):
+            self.damages.tell(
+                f"the root folder has {len(found)} entries for {BITMAP_WORDS} instead of {wanted}"
+            )
         for entry in found[:2]:
             self._stored(BITMAP_WORDS, entry.first_cluster, entry.data_length)
         active = next((entry for entry in found if entry.flags & 1 == boot.active_fat), None)

@@ -95,10 +95,9 @@ def size_faults(who: str, stream: StreamEntry) -> Iterator[str]:
 def tell_shared(claims: Claims, damages: Damages) -> None:
     """Who lies on clusters of somebody else."""
     for later, earlier in meetings(claims.starts, claims.counts, claims.holders):
-        what = (
-            f"{claims.owners[later]} shares clusters with {claims.owners[earlier]}: one of them is destroyed"
-        )
-        damages.tell(what, claims.paths[later] or claims.paths[earlier])
+        one, other = (later, earlier) if claims.paths[later] else (earlier, later)
+        what = f"{claims.owners[one]} shares clusters with {claims.owners[other]}: one of them is destroyed"
+        damages.tell(what, claims.paths[one])
 
 
 def tell_bitmap(claims: Claims, taken: Spans, heap: Heap, damages: Damages) -> None:

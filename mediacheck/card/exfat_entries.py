@@ -1,4 +1,4 @@
-"""The directory entries of exFAT, 32 bytes each, and the times in them: parsed from bytes, composed to bytes.
+"""The directory entries of exFAT, 32 bytes each: parsed from bytes and composed to bytes.
 
 It must not read a medium and must not judge: values out of their range are parsed and composed as they are.
 Names and numbers follow the "exFAT file system specification", revision 1.00, sections in brackets.
@@ -9,13 +9,14 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import datetime
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from mediacheck.card.exfat_layout import entry_set_checksum
+from mediacheck.card.exfat_times import NO_TIME, Stamp, moment_of
 from mediacheck.card.model import Attribute
 
 ENTRY_BYTES = 32
@@ -61,64 +62,6 @@ _LABEL = struct.Struct("<B B 22s 8s")
 _GUID = struct.Struct("<B B H H 16s 10s")
 _ALLOCATION = struct.Struct("<20x I Q")
 """[6.2, Table 14] where each entry that can have clusters tells of them."""
-_TEN_MS_MAX = 199
-
-
-@dataclass(frozen=True, slots=True)
-class Stamp:
-    """A time as it is stored [7.4.8 to 7.4.10]: two-second steps, 10 ms steps on top, quarters from UTC."""
-
-    timestamp: int = 0
-    increment_10ms: int = 0
-    utc_offset: int = 0
-
-    @classmethod
-    def of(cls, moment: datetime) -> Stamp:
-        """Local time with its offset where the moment has a zone, without where it has none.
-
-        Years 1980 to 2107; what is finer than 10 ms is cut off. An offset that is not a whole quarter is
-        turned to UTC, as [7.4.10.1] says.
-        """
-        offset = moment.utcoffset()
-        quarters, odd = divmod(offset or timedelta(), timedelta(minutes=15))
-        if odd or not -64 <= quarters <= 63:
-            return cls.of(moment.astimezone(UTC))
-        date = (moment.year - 1980) << 9 | moment.month << 5 | moment.day
-        time = moment.hour << 11 | moment.minute << 5 | moment.second // 2
-        increment = moment.second % 2 * 100 + moment.microsecond // 10_000
-        return cls(date << 16 | time, increment, 0 if offset is None else 0x80 | quarters & 0x7F)
-
-    @property
-    def moment(self) -> datetime | None:
-        """None where it is no time, as on a device with no clock: the month or day 0, the hour 25."""
-        return _moment(self.timestamp, self.increment_10ms, self.utc_offset)
-
-
-def _moment(timestamp: int, increment_10ms: int, utc_offset: int) -> datetime | None:
-    try:
-        return datetime(
-            1980 + (timestamp >> 25),
-            timestamp >> 21 & 15,
-            timestamp >> 16 & 31,
-            timestamp >> 11 & 31,
-            timestamp >> 5 & 63,
-            (timestamp & 31) * 2 + increment_10ms // 100,
-            increment_10ms % 100 * 10_000,
-            _ZONES[utc_offset],
-        )
-    except ValueError:
-        return _moment(timestamp, 0, utc_offset) if increment_10ms > _TEN_MS_MAX else None
-
-
-def _zone(utc_offset: int) -> timezone | None:
-    """[7.4.10] bit 7: whether the offset is known; the rest: signed quarters of an hour."""
-    if not utc_offset & 0x80:
-        return None
-    quarters = (utc_offset & 0x3F) - (utc_offset & 0x40)
-    return timezone(timedelta(minutes=15 * quarters))
-
-
-_ZONES = tuple(_zone(offset) for offset in range(256))
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,9 +71,9 @@ class FileEntry:
     secondary_count: int = 0
     set_checksum: int = 0
     file_attributes: int = 0
-    created: Stamp = Stamp()
-    modified: Stamp = Stamp()
-    accessed: Stamp = Stamp()
+    created: Stamp = NO_TIME
+    modified: Stamp = NO_TIME
+    accessed: Stamp = NO_TIME
     """It has no 10 ms steps."""
 
     @classmethod
@@ -159,7 +102,7 @@ class FileEntry:
 def parse_times(entry: bytes) -> tuple[datetime | None, datetime | None]:
     """When a file was created and when its content was last changed, from the first entry of its set."""
     made, changed, made_10ms, changed_10ms, made_utc, changed_utc = _TIMES.unpack_from(entry)
-    return _moment(made, made_10ms, made_utc), _moment(changed, changed_10ms, changed_utc)
+    return moment_of(made, made_10ms, made_utc), moment_of(changed, changed_10ms, changed_utc)
 
 
 class StreamEntry(NamedTuple):

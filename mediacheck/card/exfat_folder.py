@@ -131,7 +131,9 @@ class _Walk:
         if found.loose:
             self.damages.tell(f"{where} has parts of entries that belong to no file ({found.loose:,})")
         if found.behind_end:
-            self.damages.tell(f"{where} has files behind its end, where no player looks ({found.behind_end:,})")
+            self.damages.tell(
+                f"{where} has files behind its end, where no player looks ({found.behind_end:,})"
+            )
 
     def _take_special(self, found: EntrySet) -> bool:
         """Take down an entry that only the root folder has [6.3.1.2.1]."""

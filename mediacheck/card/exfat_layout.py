@@ -7,8 +7,9 @@ sections are named in brackets. Directory entries are in `exfat_entries`.
 
 from __future__ import annotations
 
+import re
 import struct
-from collections.abc import Container, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,6 +62,7 @@ FAT_END = 0xFFFFFFFF
 FIRST_CLUSTER = 2
 """[5.1]"""
 
+_NOT_ZERO = re.compile(rb"[^\0]+")
 _BOOT = struct.Struct("<3s 8s 53s Q Q 6I H H 5B 7s 390s H")
 """[3.1, Table 4]"""
 
@@ -176,15 +178,25 @@ def name_hash(capitals: bytes) -> int:
     return _rotating_sum(capitals, 16)
 
 
-def _rotating_sum(data: bytes, bits: int, skipped: Container[int] = frozenset()) -> int:
-    high, mask, total = 1 << bits - 1, (1 << bits) - 1, 0
-    for place, byte in enumerate(data):
-        if place not in skipped:
+def _rotating_sum(data: bytes, bits: int, skipped: Collection[int] = ()) -> int:
+    """Most of a boot region is zero, and zeros only turn the sum: a stretch of them is one step."""
+    for place in sorted(skipped, reverse=True):
+        data = data[:place] + data[place + 1 :]
+    high, mask, total, done = 1 << bits - 1, (1 << bits) - 1, 0, 0
+    for found in _NOT_ZERO.finditer(data):
+        total = _turned(total, found.start() - done, bits)
+        for byte in found[0]:
             total = (high if total & 1 else 0) + (total >> 1) + byte & mask
-    return total
+        done = found.end()
+    return _turned(total, len(data) - done, bits)
 
 
-def rotating_sums(pieces: Sequence[bytes], skipped: Container[int] = frozenset()) -> npt.NDArray[np.uint16]:
+def _turned(total: int, steps: int, bits: int) -> int:
+    steps %= bits
+    return (total >> steps | total << bits - steps) & (1 << bits) - 1
+
+
+def rotating_sums(pieces: Sequence[bytes], skipped: Collection[int] = ()) -> npt.NDArray[np.uint16]:
     """`entry_set_checksum` (with places 2 and 3 skipped) or `name_hash` of many pieces at once."""
     lengths = np.fromiter(map(len, pieces), np.int64, len(pieces))
     order = np.argsort(-lengths, kind="stable")

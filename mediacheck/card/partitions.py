@@ -104,12 +104,22 @@ def _mbr_parts(medium: Medium, mbr: Mbr, told: Damages) -> list[Part]:
 
 
 def _mbr_sector_bytes(medium: Medium, mbr: Mbr) -> int:
-    """What the entries count in: an image does not tell it, but boot sectors at the right places do."""
-    for unit in (medium.sector_bytes, *SECTOR_BYTES):
-        places = (entry.first_sector * unit for entry in mbr.entries if entry.used)
-        if any(boot_sector_of(read_or_nothing(medium, place, MBR_BYTES)) for place in places):
-            return unit
-    return medium.sector_bytes
+    """What the entries count in: an image does not tell it, but what stands at the right places does."""
+    units = (medium.sector_bytes, *SECTOR_BYTES)
+    used = [entry for entry in mbr.entries if entry.used]
+    found = (unit for unit in units if any(_begins(medium, entry, unit) for entry in used))
+    return next(found, medium.sector_bytes)
+
+
+def _begins(medium: Medium, entry: MbrEntry, unit: int) -> bool:
+    """Whether a boot sector, or for logical parts the list of them, stands where the entry leads.
+
+    A boot sector does not do for these: that of a logical part may lie at the place for another unit.
+    """
+    first = read_or_nothing(medium, entry.first_sector * unit, MBR_BYTES)
+    if entry.type_byte not in EXTENDED:
+        return boot_sector_of(first) is not None
+    return Mbr.parse(first) is not None and boot_sector_of(first) is None
 
 
 def _mbr_part(number: int, first_sector: int, entry: MbrEntry, unit: int) -> Part:

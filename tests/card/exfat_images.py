@@ -7,6 +7,7 @@ here.
 
 from __future__ import annotations
 
+import random
 import subprocess
 import sys
 import threading
@@ -25,7 +26,6 @@ from mediacheck.card.exfat_entries import (
     NO_FAT_CHAIN,
     BitmapEntry,
     FileEntry,
-    Stamp,
     StreamEntry,
     UpcaseEntry,
     compose_entry_set,
@@ -41,12 +41,19 @@ from mediacheck.card.exfat_layout import (
     name_hash,
     table_checksum,
 )
+from mediacheck.card.exfat_times import Stamp
 from mediacheck.card.exfat_upcase import compressed, recommended
 from tests.card.card_programs import found, run
 
 FSCK_S = 20
 FSCK_WORDS_MAX = 1 << 20
+MIB = 1 << 20
 NOON = datetime(2026, 1, 31, 12, 0, tzinfo=UTC)
+
+
+def noise(length: int) -> bytes:
+    """Bytes that no other file has."""
+    return random.Random(length).randbytes(length)
 
 
 def formatted(path: Path, size_bytes: int, cluster_bytes: int, label: str) -> Path:

@@ -166,6 +166,15 @@ def test_logical_parts_are_counted_from_five_and_placed_by_both_starts() -> None
     )
 
 
+def test_the_boot_sector_of_a_logical_part_is_not_taken_for_the_sign_of_larger_sectors(fat16: bytes) -> None:
+    """The list stands in sector 2048 and the part begins in 4096, as usual: the 2048th of 1024 bytes."""
+    sectors = len(fat16) // 512
+    listed = Mbr.of(MbrEntry.of(0x06, 2048, sectors)).compose()
+    pieces = ((2048 * 512, listed), (4096 * 512, fat16))
+    found = read(mbr_image(MbrEntry.of(0x0F, 2048, 2048 + sectors), pieces=pieces))
+    assert found == Partitions("MBR", (Part(5, 4096 * 512, len(fat16), "FAT16"),), ())
+
+
 def test_a_list_of_logical_parts_that_leads_back_ends_in_damage() -> None:
     found = read(logical_chain(2048, [(0, 512), (1024, 256)], last_link=0))
     assert [part.number for part in found.parts] == [1, 5, 6]

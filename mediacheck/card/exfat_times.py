@@ -1,0 +1,75 @@
+"""The times of exFAT: three fields that together are one moment.
+
+It must not judge: what is no time is None. Names and numbers follow the "exFAT file system specification",
+revision 1.00, sections in brackets.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, timezone
+
+_TEN_MS_MAX = 199
+"""[7.4.9]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A time as it is stored [7.4.8 to 7.4.10]: two-second steps, 10 ms steps on top, quarters from UTC."""
+
+    timestamp: int = 0
+    increment_10ms: int = 0
+    utc_offset: int = 0
+
+    @classmethod
+    def of(cls, moment: datetime) -> Stamp:
+        """Local time with its offset where the moment has a zone, without where it has none.
+
+        Years 1980 to 2107; what is finer than 10 ms is cut off. An offset that is not a whole quarter is
+        turned to UTC, as [7.4.10.1] says.
+        """
+        offset = moment.utcoffset()
+        quarters, odd = divmod(offset or timedelta(), timedelta(minutes=15))
+        if odd or not -64 <= quarters <= 63:
+            return cls.of(moment.astimezone(UTC))
+        date = (moment.year - 1980) << 9 | moment.month << 5 | moment.day
+        time = moment.hour << 11 | moment.minute << 5 | moment.second // 2
+        increment = moment.second % 2 * 100 + moment.microsecond // 10_000
+        return cls(date << 16 | time, increment, 0 if offset is None else 0x80 | quarters & 0x7F)
+
+    @property
+    def moment(self) -> datetime | None:
+        """None where it is no time, as on a device with no clock: the month or day 0, the hour 25."""
+        return moment_of(self.timestamp, self.increment_10ms, self.utc_offset)
+
+
+NO_TIME = Stamp()
+"""All fields zero: month 0, day 0."""
+
+
+def moment_of(timestamp: int, increment_10ms: int, utc_offset: int) -> datetime | None:
+    """The time that the three fields stand for; with a zone where they tell one."""
+    try:
+        return datetime(
+            1980 + (timestamp >> 25),
+            timestamp >> 21 & 15,
+            timestamp >> 16 & 31,
+            timestamp >> 11 & 31,
+            timestamp >> 5 & 63,
+            (timestamp & 31) * 2 + increment_10ms // 100,
+            increment_10ms % 100 * 10_000,
+            _ZONES[utc_offset],
+        )
+    except ValueError:
+        return moment_of(timestamp, 0, utc_offset) if increment_10ms > _TEN_MS_MAX else None
+
+
+def _zone(utc_offset: int) -> timezone | None:
+    """[7.4.10] bit 7: whether the offset is known; the rest: signed quarters of an hour."""
+    if not utc_offset & 0x80:
+        return None
+    quarters = (utc_offset & 0x3F) - (utc_offset & 0x40)
+    return timezone(timedelta(minutes=15 * quarters))
+
+
+_ZONES = tuple(_zone(offset) for offset in range(256))
