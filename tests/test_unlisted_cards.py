@@ -12,7 +12,7 @@ from mediacheck.profile import Profile
 from mediacheck.rules.catalogue import RULES
 from tests.rules import make
 
-NTFS = "files on a card formatted as NTFS are not listed here"
+NTFS = "it is formatted as NTFS, and files are read here from FAT and exFAT only"
 BLANK = "it is not formatted"
 
 

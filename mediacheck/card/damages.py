@@ -19,9 +19,11 @@ LISTED_MAX = 200
 
 _HIDDEN = re.compile(
     r"[\x00-\x1f\x7f-\x9f/\\\ud800-\udfff\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ufffe\uffff]"
+    r"|^\.(?=\.?\Z)"
 )
 """What cannot stand in a path: control characters, both slashes, halves of UTF-16 pairs, and what turns the
-direction or breaks the line of the text around it (Unicode Bidi_Control and line separators; from memory)."""
+direction or breaks the line of the text around it (Unicode Bidi_Control and line separators; from memory).
+And the names `.` and `..`, which would lead out of their folder."""
 
 
 @dataclass(slots=True)
@@ -31,10 +33,10 @@ class Damages:
     _told: list[Damage] = field(default_factory=list)
     _more: int = 0
 
-    def tell(self, what: str, path: str | None = None) -> None:
-        """One more fault: a clause as `Damage.what` wants it, and the file that it hits."""
+    def tell(self, what: str, path: str | None = None, *, only_writing: bool = False) -> None:
+        """One more fault, as `Damage` wants it."""
         if len(self._told) < LISTED_MAX:
-            self._told.append(Damage(what, path))
+            self._told.append(Damage(what, path, only_writing))
         else:
             self._more += 1
 

@@ -164,9 +164,9 @@ def _tell_main(main: _Region | None, backup: _Region | None, damages: Damages) -
 def _tell_backup(main: _Region, backup: _Region | None, damages: Damages) -> None:
     if backup is None or not backup.sound:
         fault = backup.fault if backup else "it cannot be read, or does not say exFAT"
-        damages.tell(f"the backup of the boot sector is damaged ({fault})")
+        damages.tell(f"the backup of the boot sector is damaged ({fault})", only_writing=True)
     elif differing := _differing(main.sector, backup.sector):
-        damages.tell(f"the boot sector and its backup do not agree ({differing})")
+        damages.tell(f"the boot sector and its backup do not agree ({differing})", only_writing=True)
 
 
 def _differing(main: BootSector, backup: BootSector) -> str:

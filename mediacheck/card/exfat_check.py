@@ -111,7 +111,8 @@ def tell_bitmap(claims: Claims, taken: Spans, heap: Heap, damages: Damages) -> N
     lost -= heap.fat.bad_among(lost)  # a bad cluster counts as taken [7.1.5.1]
     if lost:
         size = lost.total * heap.cluster_bytes
-        damages.tell(f"some clusters count as taken, but belong to no file ({lost.total:,}, {size:,} bytes)")
+        what = f"some clusters count as taken, but belong to no file ({lost.total:,}, {size:,} bytes)"
+        damages.tell(what, only_writing=True)
 
 
 def _tell_overwritable(claims: Claims, free: Spans, damages: Damages) -> None:
@@ -119,4 +120,4 @@ def _tell_overwritable(claims: Claims, free: Spans, damages: Damages) -> None:
     hit = np.searchsorted(free.ends, starts, side="right") < np.searchsorted(free.starts, starts + counts)
     for owner in np.unique(np.asarray(claims.holders, np.int64)[hit]).tolist():
         what = f"{claims.owners[owner]} lies on clusters that count as free: the next file may overwrite it"
-        damages.tell(what, claims.paths[owner])
+        damages.tell(what, claims.paths[owner], only_writing=True)

@@ -7,7 +7,6 @@ Names and numbers follow the "exFAT file system specification", revision 1.00, s
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import NamedTuple
@@ -16,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from mediacheck.card.exfat_layout import entry_set_checksum
-from mediacheck.card.exfat_times import NO_TIME, Stamp, moment_of
+from mediacheck.card.exfat_times import NO_TIME, Stamp, moments_of
 from mediacheck.card.model import Attribute
 
 ENTRY_BYTES = 32
@@ -53,7 +52,14 @@ ATTRIBUTES: tuple[tuple[int, Attribute], ...] = (
 )
 
 _FILE = struct.Struct("<B B H H H I I I B B B B B 7s")
-_TIMES = struct.Struct("<8x I I 4x B B B B")
+_TIMES = np.dtype(
+    {
+        "names": ("made", "changed", "made_10ms", "changed_10ms", "made_utc", "changed_utc"),
+        "formats": ("<u4", "<u4", "u1", "u1", "u1", "u1"),
+        "offsets": (8, 12, 20, 21, 22, 23),
+        "itemsize": ENTRY_BYTES,
+    }
+)
 _STREAM = struct.Struct("<B B B B H H Q I I Q")
 _NAME = struct.Struct("<B B 30s")
 _BITMAP = struct.Struct("<B B 18s I Q")
@@ -99,10 +105,16 @@ class FileEntry:
         )
 
 
-def parse_times(entry: bytes) -> tuple[datetime | None, datetime | None]:
-    """When a file was created and when its content was last changed, from the first entry of its set."""
-    made, changed, made_10ms, changed_10ms, made_utc, changed_utc = _TIMES.unpack_from(entry)
-    return moment_of(made, made_10ms, made_utc), moment_of(changed, changed_10ms, changed_utc)
+def parse_times(
+    entries: npt.NDArray[np.uint8],
+) -> tuple[list[datetime | None], list[datetime | None]]:
+    """When files were created and when their content was last changed, from the first entries of their sets,
+    one in a row of 32 bytes."""
+    times = np.ascontiguousarray(entries).view(_TIMES)[:, 0]
+    made, changed = (
+        moments_of(times[name], times[f"{name}_10ms"], times[f"{name}_utc"]) for name in ("made", "changed")
+    )
+    return made, changed
 
 
 class StreamEntry(NamedTuple):
@@ -144,9 +156,13 @@ _STREAM_ROW = np.dtype(
 )
 
 
-def parse_stream_rows(rows: npt.NDArray[np.uint8]) -> Iterator[StreamEntry]:
+StreamRows = npt.NDArray[np.void]
+"""Many stream entries, a row for each, with columns named as the fields of `StreamEntry`."""
+
+
+def parse_stream_rows(rows: npt.NDArray[np.uint8]) -> StreamRows:
     """`StreamEntry.parse` of many entries, one in a row of 32 bytes."""
-    return map(StreamEntry._make, np.ascontiguousarray(rows).view(_STREAM_ROW)[:, 0].tolist())
+    return np.ascontiguousarray(rows).view(_STREAM_ROW)[:, 0]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,14 +6,15 @@ each of them is done for all at once.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from mediacheck.card.bulk import records
-from mediacheck.card.exfat_entries import ATTRIBUTES, parse_times
+from mediacheck.card.exfat_entries import ATTRIBUTES, ENTRY_BYTES, parse_times
 from mediacheck.card.exfat_heap import Heap
-from mediacheck.card.exfat_sets import FileSet
+from mediacheck.card.exfat_sets import FileSet, UsualSets
 from mediacheck.card.model import Entry
 from mediacheck.card.within import Run, Within
 
@@ -46,6 +47,16 @@ class Sets:
         self.hashes.append(found.stream.name_hash if found.stream else -1)
         self.faults.append(found.fault)
 
+    def add_files(self, paths: Sequence[str], folder: int, found: UsualSets) -> None:
+        """Files of one folder that have all their parts."""
+        self.who.extend(paths)
+        self.paths.extend(paths)
+        self.folders.extend([folder] * len(paths))
+        self.raw.extend(found.raw)
+        self.names.extend(found.names)
+        self.hashes.extend(found.streams["name_hash"].tolist())
+        self.faults.extend([None] * len(paths))
+
 
 @dataclass(slots=True)
 class Files:
@@ -62,23 +73,30 @@ class Files:
     runs: dict[int, tuple[Run, ...]] = field(default_factory=dict)
     """By row, those of the other files."""
 
-    def add(self, path: str, valid_name: bool, raw: bytes, size_bytes: int) -> None:
-        """One more; where it lies is added next."""
+    def add(
+        self, path: str, valid_name: bool, found: FileSet, runs: tuple[Run, ...], unusable: str | None
+    ) -> None:
+        """One more, wherever it lies."""
+        self.runs[len(self.paths)] = runs
         self.paths.append(path)
         self.valid_names.append(valid_name)
-        self.raw.append(raw)
-        self.sizes.append(size_bytes)
-
-    def add_place(self, first: int, clusters: int, unusable: str | None = None) -> None:
-        """Where it lies, in one piece."""
-        self.first_clusters.append(first)
-        self.clusters.append(clusters)
+        self.raw.append(found.raw)
+        self.sizes.append(found.stream.data_length if found.stream else 0)
         self.unusable.append(unusable)
+        self.first_clusters.append(0)
+        self.clusters.append(0)
 
-    def add_runs(self, runs: tuple[Run, ...], unusable: str | None) -> None:
-        """Where it lies, in any way."""
-        self.runs[len(self.unusable)] = runs
-        self.add_place(0, 0, unusable)
+    def add_in_one_piece(
+        self, paths: Sequence[str], valid_names: Sequence[bool], found: UsualSets, clusters: Sequence[int]
+    ) -> None:
+        """Many more, each in one piece of so many clusters."""
+        self.paths.extend(paths)
+        self.valid_names.extend(valid_names)
+        self.raw.extend(found.raw)
+        self.sizes.extend(found.streams["data_length"].tolist())
+        self.unusable.extend([None] * len(paths))
+        self.first_clusters.extend(found.streams["first_cluster"].tolist())
+        self.clusters.extend(clusters)
 
     def entries(self, heap: Heap) -> list[Entry]:
         """All of them."""
@@ -86,8 +104,10 @@ class Files:
         if not count:
             return []
         places = records(Within, [heap.source] * count, self._runs(heap), self.sizes)
-        created, modified = zip(*map(parse_times, self.raw), strict=True)
-        attributes = [_ATTRIBUTES[raw[4]] for raw in self.raw]
+        first = np.frombuffer(b"".join([raw[:ENTRY_BYTES] for raw in self.raw]), np.uint8)
+        entries = first.reshape(-1, ENTRY_BYTES)
+        created, modified = parse_times(entries)
+        attributes = [_ATTRIBUTES[bits] for bits in entries[:, 4].tolist()]
         return records(
             Entry,
             *(self.paths, self.sizes, range(count), places, self.unusable, self.valid_names),

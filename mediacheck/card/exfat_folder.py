@@ -6,8 +6,9 @@ of the "exFAT file system specification", revision 1.00.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import accumulate, pairwise
 
 from mediacheck.card.damages import Damages, is_unicode, printable
 from mediacheck.card.exfat_check import Holder, claim, folder_size_fault, size_faults
@@ -31,13 +32,18 @@ from mediacheck.card.exfat_sets import (
     EntrySet,
     Extra,
     FileSet,
+    UsualSets,
     extra_of_primary,
     split,
+    stretches,
 )
 
 PATH_MAX = 4095
 """Characters; PATH_MAX of Linux, which no player goes beyond (common practice). A folder deeper down is told
 of and not entered: names of 255 characters inside each other would fill the memory."""
+
+DOTS = frozenset((".", ".."))
+"""Names that [7.7.3] keeps for the folder itself and for the one above it."""
 
 NO_BYTES_KNOWN = "its directory entry is damaged, so nobody knows where its bytes lie"
 NOTHING_THERE = "none of its bytes can be found on the card"
@@ -102,8 +108,10 @@ class _Walk:
         found = split(b"".join(self._bytes(folder)))
         self._tell_directory(folder, found)
         within: list[_Folder] = []
-        for file in found.files:
-            within.extend(self._take(folder, file))
+        for files in found.files:
+            within.extend(
+                self._take_usual(folder, files) if isinstance(files, UsualSets) else self._take(folder, files)
+            )
         for entry_set in found.others:
             if entry_set.is_benign:
                 self._pass_by(folder, entry_set)
@@ -156,6 +164,25 @@ class _Walk:
         else:
             self.damages.tell(f"{who} breaks off")
 
+    def _take_usual(self, folder: _Folder, found: UsualSets) -> Iterator[_Folder]:
+        """Take down many; what is done for a file in one piece is done for all of them at once."""
+        is_file = found.attributes & DIRECTORY == 0
+        for is_plain, first, behind in stretches(self.heap.in_one_piece(found.streams) & is_file):
+            some = found.part(first, behind)
+            if is_plain:
+                self._take_plain(folder, some)
+            else:
+                yield from (inner for file in some.one_by_one() for inner in self._take(folder, file))
+
+    def _take_plain(self, folder: _Folder, found: UsualSets) -> None:
+        """Take down files that follow each other, and each of which lies in one piece."""
+        shown, valid = _shown(found.names)
+        paths = [f"{folder.path}/{name}" for name in shown] if folder.path else shown
+        clusters = self.heap.clusters_of(found.streams["data_length"]).tolist()
+        self.listing.files.add_in_one_piece(paths, valid, found, clusters)
+        self.listing.sets.add_files(paths, self.number, found)
+        self.claims.add_files(paths, found.streams["first_cluster"].tolist(), clusters)
+
     def _take(self, folder: _Folder, found: FileSet) -> list[_Folder]:
         """Take down a file, or a folder that is still to be listed."""
         name = str(found.name, "utf-16-le", "surrogatepass") or f"(no name, {len(self.listing.sets.who) + 1})"
@@ -192,18 +219,12 @@ class _Walk:
         return [_Folder(path, chain)]
 
     def _take_file(self, path: str, found: FileSet, valid_name: bool) -> None:
-        stream, files = found.stream, self.listing.files
+        stream = found.stream
+        chain = self._chain(path, path, stream) if stream else NO_CHAIN
         size = stream.data_length if stream else 0
-        files.add(path, valid_name, found.raw, size)
-        clusters = self.heap.in_one_piece(stream) if stream else 0
-        if clusters and stream and not found.unknown:
-            self.claims.add_file(path, stream.first_cluster, clusters)
-            files.add_place(stream.first_cluster, clusters)
-        else:
-            chain = self._chain(path, path, stream) if stream else NO_CHAIN
-            valid = min(size, stream.valid_data_length) if stream else 0
-            runs = self.heap.runs(chain, size, valid)
-            files.add_runs(runs, _unusable(found, valid, bool(runs)))
+        valid = min(size, stream.valid_data_length) if stream else 0
+        runs = self.heap.runs(chain, size, valid)
+        self.listing.files.add(path, valid_name, found, runs, _unusable(found, valid, bool(runs)))
 
     def _chain(self, who: str, path: str | None, stream: StreamEntry) -> Chain:
         """The clusters that a stream entry tells of, claimed, with what is wrong told."""
@@ -227,6 +248,18 @@ class _Walk:
 def place(folder: str) -> str:
     """A folder as a person would say it; "" is the root."""
     return f"the folder {folder}" if folder else "the root folder"
+
+
+def _shown(names: Sequence[bytes]) -> tuple[list[str], list[bool]]:
+    """Names as they can stand in a path, and of each whether it is valid Unicode."""
+    together = b"".join(names)
+    text = str(together, "utf-16-le", "surrogatepass")
+    ends = [*accumulate((len(name) // 2 for name in names), initial=0)]
+    found = [text[start:end] for start, end in pairwise(ends)]
+    if 2 * len(text) == len(together) and printable(text) == text and DOTS.isdisjoint(found):
+        return found, [True] * len(names)
+    found = [str(name, "utf-16-le", "surrogatepass") for name in names]
+    return [*map(printable, found)], [*map(is_unicode, found)]
 
 
 def _unusable(found: FileSet, valid: int, has_runs: bool) -> str | None:

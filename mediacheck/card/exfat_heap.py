@@ -6,11 +6,14 @@ It must not know directories, and must not judge.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+import numpy.typing as npt
+
 from mediacheck.card.damages import Damages
-from mediacheck.card.exfat_entries import ALLOCATION_POSSIBLE, NO_FAT_CHAIN, StreamEntry
+from mediacheck.card.exfat_entries import ALLOCATION_POSSIBLE, NO_FAT_CHAIN, StreamRows
 from mediacheck.card.exfat_fat import NO_CHAIN, Chain, Fat
 from mediacheck.card.exfat_layout import FIRST_CLUSTER, BootSector
 from mediacheck.card.medium import Medium
@@ -49,15 +52,20 @@ class Heap:
             return self.fat.contiguous(first, -(-length_bytes // self.cluster_bytes))
         return self.fat.chain(first)
 
-    def in_one_piece(self, stream: StreamEntry) -> int:
-        """How many clusters a file has that lies in one piece, all of it written and all on the medium, as
-        nearly all files do; 0 for any other."""
-        if stream.flags != _ONE_PIECE or stream.valid_data_length != stream.data_length:
-            return 0
-        count = -(-stream.data_length // self.cluster_bytes)
-        end = self.boot.cluster_count + FIRST_CLUSTER
-        sound = self._is_whole and FIRST_CLUSTER <= stream.first_cluster <= end - count
-        return count if sound else 0
+    def in_one_piece(self, streams: StreamRows) -> npt.NDArray[np.bool_]:
+        """Of each file whether it lies in one piece, all of it written and all on the medium, as nearly all
+        files do."""
+        first, length = streams["first_cluster"].astype(np.uint64), streams["data_length"]
+        count = self.clusters_of(length)
+        end = np.uint64(self.boot.cluster_count + FIRST_CLUSTER)
+        inside = (first >= FIRST_CLUSTER) & (first + count <= end) & (count > 0)
+        written = (streams["flags"] == _ONE_PIECE) & (streams["valid_data_length"] == length)
+        return np.asarray(inside & written & self._is_whole)
+
+    def clusters_of(self, lengths: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
+        """How many clusters so many bytes need."""
+        size = np.uint64(self.cluster_bytes)
+        return np.asarray(lengths // size + (lengths % size > 0))
 
     def clusters(self, chain: Chain) -> Iterator[tuple[int, bytes]]:
         """Number and bytes of its clusters, a large one in pieces; ends where the medium does."""
@@ -133,17 +141,16 @@ class Claims:
     def add(self, owner: str, chain: Chain, path: str | None = None) -> None:
         """One owner more."""
         for start, count in chain.runs:
-            self._add(start, count)
+            self.starts.append(start)
+            self.counts.append(count)
+            self.holders.append(len(self.owners))
         self.owners.append(owner)
         self.paths.append(path)
 
-    def add_file(self, path: str, first: int, clusters: int) -> None:
-        """One owner more: a file that lies in one piece."""
-        self._add(first, clusters)
-        self.owners.append(path)
-        self.paths.append(path)
-
-    def _add(self, first: int, clusters: int) -> None:
-        self.starts.append(first)
-        self.counts.append(clusters)
-        self.holders.append(len(self.owners))
+    def add_files(self, paths: Sequence[str], firsts: Sequence[int], clusters: Sequence[int]) -> None:
+        """One owner more for each: files that lie in one piece."""
+        self.starts.extend(firsts)
+        self.counts.extend(clusters)
+        self.holders.extend(range(len(self.owners), len(self.owners) + len(paths)))
+        self.owners.extend(paths)
+        self.paths.extend(paths)

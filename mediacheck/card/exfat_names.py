@@ -49,6 +49,8 @@ def tell_names(listing: Listing, upcase: Upcase, damages: Damages, *, sure: bool
 
 def _twice(folders: Sequence[int], capitals: Sequence[bytes]) -> Iterator[int]:
     """The rows whose folder and name are those of a row before [7.7]."""
+    if len(set(zip(folders, capitals, strict=True))) == len(folders):
+        return
     seen: set[tuple[int, bytes]] = set()
     for row, key in enumerate(zip(folders, capitals, strict=True)):
         if key in seen:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -27,6 +28,7 @@ from mediacheck.card.exfat_entries import (
     SECONDARY,
     STREAM,
     StreamEntry,
+    StreamRows,
     parse_allocation,
     parse_stream_rows,
 )
@@ -80,11 +82,32 @@ class FileSet(NamedTuple):
     extras: tuple[Extra, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class UsualSets:
+    """Sets of files and folders that follow each other, with all parts and no others, as columns."""
+
+    raw: list[bytes]
+    names: list[bytes]
+    """UTF-16LE."""
+    streams: StreamRows
+    attributes: npt.NDArray[np.uint8]
+
+    def part(self, first: int, behind: int) -> UsualSets:
+        """Some of them."""
+        own = slice(first, behind)
+        return UsualSets(self.raw[own], self.names[own], self.streams[own], self.attributes[own])
+
+    def one_by_one(self) -> Iterator[FileSet]:
+        """The same, each by itself."""
+        streams = map(StreamEntry._make, self.streams.tolist())
+        return map(FileSet, self.raw, self.names, streams)
+
+
 @dataclass(frozen=True, slots=True)
 class Directory:
     """What stands in a directory, each kind in its order."""
 
-    files: tuple[FileSet, ...]
+    files: tuple[UsualSets | FileSet, ...]
     others: tuple[EntrySet, ...]
     loose: int
     """Secondary entries that no primary one precedes, and the value that stands for nothing [6.2.1]."""
@@ -112,21 +135,40 @@ def split(data: bytes) -> Directory:
     )
 
 
-def _files(data: bytes, rows: Rows, starts: Places, ends: Places) -> Iterator[FileSet]:
-    """The sets that begin and end there. Those that are as any system writes them are read together."""
+def _files(data: bytes, rows: Rows, starts: Places, ends: Places) -> Iterator[UsualSets | FileSet]:
+    """The sets that begin and end there."""
     if not len(starts):
         return
+    is_name = rows[:, 0] == NAME
+    names_before = np.concatenate(([0], np.cumsum(is_name)))
     streams = parse_stream_rows(rows[np.minimum(starts + 1, len(rows) - 1)])
-    usual = _usual(rows, starts, ends).tolist()
-    for start, end, stream, is_usual in zip(starts.tolist(), ends.tolist(), streams, usual, strict=True):
-        raw = data[start * ENTRY_BYTES : end * ENTRY_BYTES]
+    texts = rows[is_name, 2:].tobytes()
+    name_starts = names_before[starts] * (2 * NAME_UNITS_PER_ENTRY)
+    name_ends = name_starts + 2 * streams["name_length"].astype(np.int64)
+    raw, names = pieces(data, starts * ENTRY_BYTES, ends * ENTRY_BYTES), pieces(texts, name_starts, name_ends)
+    attributes = rows[starts, 4]
+    for is_usual, first, behind in stretches(_usual(rows, starts, ends, names_before)):
         if is_usual:
-            yield FileSet(raw, _name(raw, 2, end - start - 2)[: 2 * stream.name_length], stream)
+            own = slice(first, behind)
+            yield UsualSets(raw[own], names[own], streams[own], attributes[own])
         else:
-            yield _unusual(raw)
+            yield from map(_unusual, raw[first:behind])
 
 
-def _usual(rows: Rows, starts: Places, ends: Places) -> npt.NDArray[np.bool_]:
+def pieces(data: bytes, starts: Places, ends: Places) -> list[bytes]:
+    """The bytes from each start up to its end."""
+    return [data[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
+
+
+def stretches(marked: npt.NDArray[np.bool_]) -> Iterator[tuple[bool, int, int]]:
+    """Neighbours that are marked alike: how, the place of the first and the one behind the last."""
+    changes = np.flatnonzero(marked[1:] != marked[:-1]) + 1
+    for first, behind in pairwise((0, *changes.tolist(), len(marked))):
+        if first < behind:
+            yield bool(marked[first]), first, behind
+
+
+def _usual(rows: Rows, starts: Places, ends: Places, names_before: Places) -> npt.NDArray[np.bool_]:
     """Of each set, whether it is a file entry, a stream entry, and as many name entries as the name needs.
 
     What stands behind the name should be zero [7.7.3]; where it is not, the length of the name is in doubt.
@@ -136,7 +178,6 @@ def _usual(rows: Rows, starts: Places, ends: Places) -> npt.NDArray[np.bool_]:
     full, rest = np.divmod(rows[second, 3].astype(np.int64), NAME_UNITS_PER_ENTRY)
     names = full + (rest > 0)
     behind = np.minimum(second + 1 + full, last), 2 + 2 * rest % (2 * NAME_UNITS_PER_ENTRY)
-    names_before = np.concatenate(([0], np.cumsum(kinds == NAME)))
     return np.asarray(
         (rows[starts, 1] == ends - starts - 1)
         & (kinds[second] == STREAM)

@@ -9,8 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 
+import numpy as np
+import numpy.typing as npt
+
+Numbers = npt.NDArray[np.unsignedinteger]
+
 _TEN_MS_MAX = 199
 """[7.4.9]"""
+_DAYS = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31, 0, 0, 0])
+"""Of each month that four bits can name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +69,21 @@ def moment_of(timestamp: int, increment_10ms: int, utc_offset: int) -> datetime 
         )
     except ValueError:
         return moment_of(timestamp, 0, utc_offset) if increment_10ms > _TEN_MS_MAX else None
+
+
+def moments_of(timestamps: Numbers, increments_10ms: Numbers, utc_offsets: Numbers) -> list[datetime | None]:
+    """`moment_of` for many; what is no time at first sight, and 29 February, by that itself."""
+    stamp, tens = timestamps.astype(np.int64), increments_10ms.astype(np.int64)
+    month, day = stamp >> 21 & 15, stamp >> 16 & 31
+    hour, minute, second = stamp >> 11 & 31, stamp >> 5 & 63, (stamp & 31) * 2 + tens // 100
+    sound = (day > 0) & (day <= _DAYS[month]) & (hour < 24) & (minute < 60) & (second < 60)
+    parts = ((stamp >> 25) + 1980, month, day, hour, minute, second, tens % 100 * 10_000)
+    columns = (np.where(sound, part, 1).tolist() for part in parts)
+    zones = map(_ZONES.__getitem__, utc_offsets.tolist())
+    found: list[datetime | None] = list(map(datetime, *columns, zones))
+    for row in np.flatnonzero(~sound).tolist():
+        found[row] = moment_of(int(stamp[row]), int(tens[row]), int(utc_offsets[row]))
+    return found
 
 
 def _zone(utc_offset: int) -> timezone | None:

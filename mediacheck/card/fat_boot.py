@@ -184,15 +184,15 @@ def check_backup(boot: BootSector, geometry: Geometry, medium: Medium, damages: 
         return
     found = read_or_nothing(medium, sector * geometry.sector_bytes, BOOT_BYTES)
     if len(found) < BOOT_BYTES:
-        damages.tell("the backup copy of the boot sector cannot be read")
+        damages.tell("the backup copy of the boot sector cannot be read", only_writing=True)
         return
     backup = BootSector.parse(found)
     if backup.signature != SIGNATURE and not any(found[:BOOT_BYTES]):
-        damages.tell("the backup copy of the boot sector is empty")
+        damages.tell("the backup copy of the boot sector is empty", only_writing=True)
         return
     differing = _differing(boot, backup)
     if differing:
-        damages.tell(f"the boot sector and its backup copy differ: {', '.join(differing)}")
+        damages.tell(f"the boot sector and its backup copy differ: {', '.join(differing)}", only_writing=True)
 
 
 def _check_type(boot: BootSector, geometry: Geometry, damages: Damages) -> None:

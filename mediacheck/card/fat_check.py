@@ -141,7 +141,7 @@ def check_lost(
     if lost > 0 and listing.complete and not cut:
         size = f"{_count(lost, 'lost cluster')} ({lost * geometry.cluster_bytes:,} bytes)"
         remains = "the remains of a copy that was interrupted or of a folder that is lost"
-        damages.tell(f"{size}: space marked as taken where no file lies, {remains}")
+        damages.tell(f"{size}: space marked as taken where no file lies, {remains}", only_writing=True)
 
 
 def check_table(boot: BootSector, table: Table, flags: Flags, geometry: Geometry, damages: Damages) -> None:
@@ -170,13 +170,19 @@ def check_copies(
     for found in differences:
         copy = f"copy {found.copy + 1} of the table of clusters"
         if found.worn:
-            damages.tell(f"{copy} could not be held against the one in use: a part of them cannot be read")
+            damages.tell(
+                f"{copy} could not be held against the one in use: a part of them cannot be read",
+                only_writing=True,
+            )
         if found.count:
-            damages.tell(f"{copy} differs from the one in use, in {_count(found.count, 'entry', 'entries')}")
+            damages.tell(
+                f"{copy} differs from the one in use, in {_count(found.count, 'entry', 'entries')}",
+                only_writing=True,
+            )
         for number in claims.owners_of(np.array(found.clusters, np.int64)):
             if number < len(files.paths):
                 path = files.paths[number]
-                damages.tell(f"{copy} differs from the one in use where {path} lies", path)
+                damages.tell(f"{copy} differs from the one in use where {path} lies", path, only_writing=True)
 
 
 def check_info(medium: Medium, boot: BootSector, geometry: Geometry, table: Table, damages: Damages) -> None:
@@ -187,11 +193,15 @@ def check_info(medium: Medium, boot: BootSector, geometry: Geometry, table: Tabl
     found = read_or_nothing(medium, sector * geometry.sector_bytes, BOOT_BYTES)
     info = FsInfo.parse(found.ljust(BOOT_BYTES, b"\0"))
     if not info.signed:
-        damages.tell("the sector that keeps the count of free clusters (FSInfo) lacks its signatures")
+        damages.tell(
+            "the sector that keeps the count of free clusters (FSInfo) lacks its signatures",
+            only_writing=True,
+        )
     elif info.free_clusters not in (UNKNOWN, table.free):
         damages.tell(
             f"the card keeps a count of {_count(info.free_clusters, 'free cluster')} (FSInfo), but has "
-            f"{table.free:,}"
+            f"{table.free:,}",
+            only_writing=True,
         )
 
 
@@ -204,8 +214,8 @@ def _fault(files: Files, number: int, geometry: Geometry) -> tuple[str, str]:
         return f"{path} {BEGINS[state]}, though it {wanted}", path
     if state == ENDS and have >= size:
         return f"{path} is {_count(size, 'byte')} long, but its clusters hold {have:,}", path
-    there = f"{min(have, size):,} of its {_count(size, 'byte')} are there"
-    return f"{path} {BREAKS.get(state, 'ends early')}, {there}", path
+    there = f", {have:,} of its {_count(size, 'byte')} are there" if have < size else ""
+    return f"{path} {BREAKS.get(state, 'ends early')}{there}", path
 
 
 def _past_end(files: Files, number: int, there: int) -> tuple[str, str]:

@@ -24,6 +24,8 @@ Places = npt.NDArray[np.int64]
 
 BLOCK_BYTES = 3 << 18
 """Three quarters of a MiB: whole entries of every kind (12 bits: three bytes hold two)."""
+BLOCK_ENTRIES = 1 << 17
+"""As many are looked at together: what is worked out of them takes little memory, and stays near at hand."""
 DIFFERENCES_NAMED_MAX = 10_000
 
 ENDS: Final = -1
@@ -181,8 +183,8 @@ def _scan(entries: Clusters, kind: FatType) -> tuple[Clusters, int, int]:
     A free entry ends a stretch too where the entry before leads to it.
     """
     found, free, bad = [], 0, 0
-    for start in range(FIRST_CLUSTER, len(entries), BLOCK_BYTES):
-        block = entries[start : start + BLOCK_BYTES]
+    for start in range(FIRST_CLUSTER, len(entries), BLOCK_ENTRIES):
+        block = entries[start : start + BLOCK_ENTRIES]
         numbers = np.arange(start, start + len(block), dtype=np.uint32)
         leads_on = block == numbers + np.uint32(1)
         leads_on[len(block) - 1] &= start + len(block) < len(entries)

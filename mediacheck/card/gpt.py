@@ -92,11 +92,11 @@ def _tell_faults(first: _Copy, spare: _Copy, last_sector: int, told: Damages) ->
         used = "" if spare.fault else ": its spare copy at the end of the card was read"
         told.tell(f"{LIST} {first.fault}{used}")
     if spare.fault:
-        told.tell(f"{SPARE}, at the end of the card, {spare.fault}")
+        told.tell(f"{SPARE}, at the end of the card, {spare.fault}", only_writing=True)
     elif spare.place != last_sector:  # UEFI specification, 5.3.2: in the last sector
-        told.tell(f"{SPARE} is not at the end of the card")
+        told.tell(f"{SPARE} is not at the end of the card", only_writing=True)
     if not first.fault and not spare.fault and not _agree(first, spare):
-        told.tell(f"{LIST} and its spare copy at the end of the card differ")
+        told.tell(f"{LIST} and its spare copy at the end of the card differ", only_writing=True)
 
 
 def _agree(first: _Copy, spare: _Copy) -> bool:

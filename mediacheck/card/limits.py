@@ -23,8 +23,8 @@ class Limits:
     """The longest name, in units of UTF-16."""
     folder_entries: int | None = None
     """Entries of one folder other than the root; see `directory_entries`. None: not known here."""
-    fixed_root: bool = False
-    """Whether the root folder has the number of entries that the boot sector says, and no more."""
+    root_entries: int | None = None
+    """Entries of the root folder where they are fixed when the card is formatted: what is usual."""
     label_units: int | None = None
     """The longest label. None: not known here."""
 
@@ -34,6 +34,8 @@ _FAT_FILE_BYTES = 2**32 - 1
 FAT16 volume ends before that; its size is then the limit, and not that of one file."""
 _FAT_FOLDER_ENTRIES = 65_536
 """Same, "FAT Directory Structure": at most 2,097,152 bytes, 32 for each entry."""
+_FAT_ROOT_ENTRIES = 512
+"""Same, BPB_RootEntCnt: what FAT16 "should use" (and mkfs.fat gives FAT12 on anything but floppy disks)."""
 _FAT_LABEL = 11
 """Same, BS_VolLab: 11 bytes."""
 _EXFAT_FOLDER_ENTRIES = 256 * 2**20 // 32
@@ -42,15 +44,15 @@ _EXFAT_FOLDER_ENTRIES = 256 * 2**20 // 32
 LIMITS: Mapping[FileSystem, Limits] = MappingProxyType(
     {
         # Names: same specification, "Long Directory Entries": 255 characters.
-        "FAT12": Limits(_FAT_FILE_BYTES, 255, _FAT_FOLDER_ENTRIES, True, _FAT_LABEL),
-        "FAT16": Limits(_FAT_FILE_BYTES, 255, _FAT_FOLDER_ENTRIES, True, _FAT_LABEL),
-        "FAT32": Limits(_FAT_FILE_BYTES, 255, _FAT_FOLDER_ENTRIES, False, _FAT_LABEL),
+        "FAT12": Limits(_FAT_FILE_BYTES, 255, _FAT_FOLDER_ENTRIES, _FAT_ROOT_ENTRIES, _FAT_LABEL),
+        "FAT16": Limits(_FAT_FILE_BYTES, 255, _FAT_FOLDER_ENTRIES, _FAT_ROOT_ENTRIES, _FAT_LABEL),
+        "FAT32": Limits(_FAT_FILE_BYTES, 255, _FAT_FOLDER_ENTRIES, None, _FAT_LABEL),
         # Microsoft, "File System Functionality Comparison", table "Limits": 2^64 - 1 bytes. (The same table
         # rounds FAT32 to 4 GiB; the specification above is exact.) exFAT: DataLength is 64 bits; 7.6.3: names
         # of 255; 7.3.2: labels of 11.
-        "exFAT": Limits(2**64 - 1, 255, _EXFAT_FOLDER_ENTRIES, False, 11),
+        "exFAT": Limits(2**64 - 1, 255, _EXFAT_FOLDER_ENTRIES, None, 11),
         # Labels of NTFS: 32 (Microsoft, SetVolumeLabel; from memory).
-        "NTFS": Limits(2**64 - 1, 255, None, False, 32),
+        "NTFS": Limits(2**64 - 1, 255, None, None, 32),
     }
 )
 
@@ -60,6 +62,7 @@ GREATEST_FILE_BYTES: Mapping[FileSystem, int] = MappingProxyType(
 
 WINDOWS_NAMES: frozenset[FileSystem] = frozenset(LIMITS)
 """File systems on which the rules of `refusal` and `same_name` hold."""
+_NAME_UNITS = min(limits.name_units for limits in LIMITS.values())
 
 FORBIDDEN_CHARACTERS = frozenset('<>:"/\\|?*') | frozenset(map(chr, range(32)))
 """Microsoft, "Naming Files, Paths, and Namespaces"; exFAT specification, Table 35 (same set)."""
@@ -89,7 +92,7 @@ def refusal(part: str) -> str | None:
         return "it ends in a full stop" if part.endswith(".") else "it ends in a space"
     if _DEVICES.fullmatch(part):
         return f"Windows keeps the name {part.partition('.')[0].strip()} for a device"
-    return None
+    return f"it is longer than {_NAME_UNITS} characters" if utf16_units(part) > _NAME_UNITS else None
 
 
 def same_name(path: str) -> str:
@@ -112,6 +115,20 @@ def directory_entries(name: str, file_system: FileSystem = "FAT32") -> int:
     if file_system == "exFAT":
         return 2 + -(-units // 15)
     return 1 if is_short_name(name) else 1 + -(-units // 13)
+
+
+def folder_room(file_system: FileSystem, root: bool) -> int | None:
+    """How many entries the files and folders in one folder may take; None where that is not known here.
+
+    On FAT, two of a folder's entries are its own `.` and `..` (specification, "FAT Directory Structure"), and
+    one of the root is for the label; on exFAT three of the root are for bitmap, up-case table and label (7).
+    """
+    limits = LIMITS.get(file_system)
+    if limits is None or limits.folder_entries is None:
+        return None
+    if file_system == "exFAT":
+        return limits.folder_entries - 3 * root
+    return (limits.root_entries or limits.folder_entries) - 1 if root else limits.folder_entries - 2
 
 
 def is_short_name(name: str) -> bool:

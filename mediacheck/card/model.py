@@ -27,6 +27,9 @@ class Damage:
 
     what: str
     path: str | None = None
+    only_writing: bool = False
+    """Whether files still read as if the card were whole: a count, a backup or a mark of free space is hit,
+    which matters when a computer writes to the card or repairs it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,8 @@ class Volume:
     """Size of the medium or image below the file system."""
     claimed_bytes: int | None = None
     """Where the file system says that it ends, counted from the start of the medium."""
+    part_end_bytes: int | None = None
+    """Where the part of the medium that holds it ends, counted likewise; None where it has no part."""
     dirty: bool | None = None
 
 

@@ -15,7 +15,7 @@ from mediacheck.card.folder import Progress, open_folder, printable, whole_drive
 from mediacheck.card.model import Card
 from mediacheck.card.mounted import as_drive
 from mediacheck.card.mounts import System, mount_at
-from mediacheck.card.rights import not_allowed
+from mediacheck.card.rights import not_allowed, not_allowed_image
 from mediacheck.errors import CardError
 from mediacheck.names import CardKind
 
@@ -82,4 +82,4 @@ def _raw(
 
 
 def _refused(shown: str, source: str, kind: CardKind) -> CardError:
-    return not_allowed(shown, source) if kind == "device" else CardError(f"you may not read {shown}")
+    return not_allowed(shown, source) if kind == "device" else not_allowed_image(shown)

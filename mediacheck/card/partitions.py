@@ -173,8 +173,13 @@ def _tell_misplaced(parts: Sequence[Part], size_bytes: int, told: Damages) -> No
         if part.start_byte >= size_bytes:
             told.tell(f"part {part.number} of the card lies beyond the end of the card")
         elif part.end_byte > size_bytes:
-            told.tell(f"part {part.number} of the card ends beyond the end of the card")
+            told.tell(ends_beyond(part))
     _tell_overlaps(parts, told)
+
+
+def ends_beyond(part: Part) -> str:
+    """How the damage of a part that is larger than the medium is told."""
+    return f"part {part.number} of the card ends beyond the end of the card"
 
 
 def _tell_overlaps(parts: Sequence[Part], told: Damages) -> None:

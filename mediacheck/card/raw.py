@@ -17,8 +17,14 @@ from mediacheck.card.fat import read_fat
 from mediacheck.card.fat_layout import BOOT_BYTES
 from mediacheck.card.medium import Medium, Window, open_medium
 from mediacheck.card.model import Card, Damage, Volume
-from mediacheck.card.partitions import Part, Partitions, read_partitions
-from mediacheck.card.signatures import by_backup_at, file_system_at, is_blank, nearly_fat
+from mediacheck.card.partitions import Part, Partitions, ends_beyond, read_partitions
+from mediacheck.card.signatures import (
+    by_backup_at,
+    file_system_at,
+    is_blank,
+    nearly_fat,
+    sectors_before,
+)
 from mediacheck.errors import CardError
 from mediacheck.names import CardKind, FileSystem, PartitionTable
 
@@ -31,6 +37,7 @@ CARD_BYTES_MIN = 160 * 1024
 """An empty file smaller than this is not taken for a card: the smallest disks that FAT was made for (from
 memory)."""
 TABLE_FAULTS_MAX = 20
+ONE_PART = "only one part of the card was given, so the list of its parts (the partition table) was not seen"
 LISTED_MAX = 201
 """As many as one volume tells at most: 200, and one line for the number of the others."""
 
@@ -52,8 +59,9 @@ def open_raw(source: str, shown: str, kind: CardKind) -> Card:
             raise CardError(
                 f"{shown} is a file that holds no card: neither partition table nor file system was found"
             )
-        division = _division(source, kind, partitions)
-        return _card(medium, division, chosen, Card(shown, kind, (), notes=_notes(partitions.parts, chosen)))
+        division = _division(source, kind, partitions, medium)
+        notes = (ONE_PART,) if division.table is None else _notes(partitions.parts, chosen)
+        return _card(medium, division, chosen, Card(shown, kind, (), notes=notes))
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,11 +133,12 @@ def _is_card(medium: Medium, partitions: Partitions, chosen: _Place) -> bool:
     return medium.size_bytes >= CARD_BYTES_MIN and is_blank(medium)
 
 
-def _division(source: str, kind: CardKind, own: Partitions) -> _Division:
-    """For a part of a drive, the table of the whole drive, where that may be read."""
+def _division(source: str, kind: CardKind, own: Partitions, medium: Medium) -> _Division:
+    """For a part of a drive, the table of the whole drive, where that may be read; none for its image."""
     whole = None if kind == "image" else whole_device(source)
     if whole is None:
-        return _Division(own.table, own.damage, own.table)
+        alone = kind == "image" and own.table == "none" and sectors_before(medium.read(0, BOOT_BYTES)) > 0
+        return _Division(None if alone else own.table, own.damage, own.table)
     try:
         with closing(open_medium(whole)) as medium:
             found = read_partitions(medium)
@@ -151,18 +160,23 @@ def _card(medium: Medium, division: _Division, chosen: _Place, card: Card) -> Ca
         card,
         entries=contents.entries,
         folders=contents.folders,
-        volume=replace(contents.volume, partition_table=division.table, medium_bytes=medium.size_bytes),
+        volume=replace(
+            contents.volume,
+            partition_table=division.table,
+            medium_bytes=medium.size_bytes,
+            part_end_bytes=chosen.part.end_byte if chosen.part else None,
+        ),
         order_known=True,
-        damage=_together((*division.damage, *_too_large(chosen, contents, medium)), contents.damage),
+        damage=_together(_of_table(division, chosen, contents, medium), contents.damage),
     )
 
 
-def _too_large(chosen: _Place, contents: Contents, medium: Medium) -> tuple[Damage, ...]:
-    """A file system that reaches beyond its part; `card-size-mismatch` tells of one beyond the medium."""
-    claimed = contents.volume.claimed_bytes or 0
-    if chosen.part is None or not chosen.part.end_byte < claimed <= medium.size_bytes:
-        return ()
-    return (Damage(f"the file system is larger than {chosen.name} of the card, which holds it"),)
+def _of_table(division: _Division, chosen: _Place, contents: Contents, medium: Medium) -> tuple[Damage, ...]:
+    """What is wrong with the table. Where the file system ends beyond the medium too, that says it all."""
+    if chosen.part is None or (contents.volume.claimed_bytes or 0) <= medium.size_bytes:
+        return division.damage
+    said = ends_beyond(chosen.part)
+    return tuple(damage for damage in division.damage if damage.what != said)
 
 
 def _unlisted(
@@ -190,7 +204,7 @@ def _unreadable(medium: Medium, shown: str, kind: CardKind, error: OSError) -> C
 
 def _why_unlisted(division: _Division, chosen: _Place) -> str:
     if chosen.file_system:
-        return f"files on a card formatted as {chosen.file_system} are not listed here"
+        return f"it is formatted as {chosen.file_system}, and files are read here from FAT and exFAT only"
     if division.own_table == "MBR" and not chosen.part:
         return "it has a list of its parts (MBR), and no part in it"
     if division.own_table == "GPT" and not chosen.part:

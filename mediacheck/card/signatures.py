@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from mediacheck.card.device import SECTOR_BYTES
 from mediacheck.card.exfat_boot import has_exfat, is_exfat
+from mediacheck.card.exfat_layout import BootSector as ExfatBootSector
 from mediacheck.card.fat_boot import USUAL_BACKUP_SECTOR, geometry_of, is_fat
 from mediacheck.card.fat_layout import BOOT_BYTES, MEDIA, SECTORS_PER_CLUSTER, SIGNATURE, BootSector
 from mediacheck.card.medium import Medium
@@ -57,6 +58,17 @@ def boot_sector_of(first_sector: bytes) -> FileSystem | None:
     if is_exfat(first_sector):
         return "exFAT"
     return geometry_of(BootSector.parse(first_sector)).type.name if is_fat(first_sector) else None
+
+
+def sectors_before(first_sector: bytes) -> int:
+    """How many sectors of the card lie before the part that begins with this boot sector, as it says itself.
+
+    0 where it does not say, and where a file system lies over the whole card. FAT: BPB_HiddSec (FAT32
+    specification 1.03); exFAT: PartitionOffset (specification 1.00, 3.1.4).
+    """
+    if is_exfat(first_sector):
+        return ExfatBootSector.parse(first_sector).partition_offset
+    return BootSector.parse(first_sector).hidden_sectors if is_fat(first_sector) else 0
 
 
 def by_backup_at(medium: Medium) -> FileSystem | None:

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from mediacheck.names import Severity
 from mediacheck.report.model import Finding, PlayItem, Report, Unchecked
-from mediacheck.report.verdict import VerdictLine, round_words, verdict_line
+from mediacheck.report.verdict import VerdictLine, is_unlisted, round_words, verdict_line
 from mediacheck.report.words import (
     DEPTH_WORDS,
     KIND_WORDS,
@@ -110,7 +110,7 @@ def outline_of(report: Report, limits: Limits) -> Outline:
         about=tuple((name, safe(text)) for name, text in _about(report) if text),
         rows=rows,
         more_rows=_more_rows(left),
-        play_summary=_play_summary(report.items),
+        play_summary=_play_summary(report),
         order_note=_order_note(report),
         groups=_groups(report.findings, limits),
         findings_summary=_findings_summary(report.findings),
@@ -161,7 +161,10 @@ def _more_rows(left: Sequence[PlayItem]) -> str:
     return f"and {counted(len(left), 'more item')}{said}; {ALL_IN_JSON}."
 
 
-def _play_summary(items: tuple[PlayItem, ...]) -> str:
+def _play_summary(report: Report) -> str:
+    items = report.items
+    if is_unlisted(report):
+        return "Not known: no file of this card could be listed."
     if not items:
         return "Nothing: no item was found where the player looks."
     failing = sum(item.skipped for item in items)

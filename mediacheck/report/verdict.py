@@ -50,6 +50,8 @@ def verdict_line(report: Report) -> VerdictLine:
     """The line that stands first on every face."""
     tally = _tally(report)
     failing = report.verdict == "fail" or tally.failing_items > 0 or tally.failures_elsewhere > 0
+    if is_unlisted(report):
+        return _unlisted(tally, failing)
     if not tally.items:
         return VerdictLine(NOTHING, f"no item was found where the player looks.{_gaps(tally)}", "fail")
     if failing:
@@ -59,6 +61,17 @@ def verdict_line(report: Report) -> VerdictLine:
     if not report.checks.passed and not report.checks.failed:
         return VerdictLine(UNSURE, "no check was made at all.", "incomplete")
     return _good(report, tally)
+
+
+def is_unlisted(report: Report) -> bool:
+    """Whether nothing is known of the card's files: then none are there, and not by a lack of files."""
+    return not report.files and any(not gap.expected for gap in report.not_checked)
+
+
+def _unlisted(tally: _Tally, failing: bool) -> VerdictLine:
+    if failing:
+        return VerdictLine(NOTHING, f"no file of this card could be listed.{_gaps(tally)}", "fail")
+    return VerdictLine(UNSURE, f"no file of this card could be listed.{_gaps(tally)}", "incomplete")
 
 
 def _good(report: Report, tally: _Tally) -> VerdictLine:

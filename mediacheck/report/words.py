@@ -109,7 +109,7 @@ def volume_words(volume: Volume | None) -> str:
     table = volume.partition_table
     inside = f" in {table}" if table not in (None, "none") else ""
     parts = (
-        f"{volume.file_system}{inside}" if volume.file_system else "",
+        f"{volume.file_system}{inside}" if volume.file_system else NOT_KNOWN if volume.capacity_bytes else "",
         size_words(volume.capacity_bytes) if volume.capacity_bytes is not None else "",
         f"label {volume.label}" if volume.label else "",
     )

@@ -11,7 +11,9 @@ from fractions import Fraction
 from math import floor
 from typing import TypeVar
 
-from mediacheck.card.model import Volume
+from mediacheck.card.limits import SD_CLASSES, label_refusal, sd_class
+from mediacheck.card.model import Card, Damage, Volume
+from mediacheck.names import FileSystem
 from mediacheck.rules.model import (
     COMMON_PRACTICE,
     NOT_APPLICABLE,
@@ -52,6 +54,8 @@ FORMAT_AGAIN = "Back up the files, format the card as {}, and copy the files aga
 
 
 def _not_found_out(whole: Whole, what: str) -> NotChecked:
+    if whole.card.unlisted:
+        return NotChecked(f"the card was not looked into: {clause(whole.card.unlisted)}", expected=True)
     if whole.card.raw_reason:
         return NotChecked(f"the medium itself was not looked at: {whole.card.raw_reason}", expected=True)
     if whole.card.volume is None:
@@ -69,14 +73,15 @@ def _of_volume(whole: Whole, what: str, read: Callable[[Volume], T | None]) -> T
     "card-file-system",
     severity="fail",
     scope="card",
-    source="the profile; Microsoft FAT32 (1.03) and exFAT (1.00) specifications",
+    source="the profile; Microsoft FAT32 (1.03) and exFAT (1.00) specifications; SD Association's classes of "
+    "cards (second-hand)",
 )
 def card_file_system(whole: Whole) -> Answer:
     """The card is formatted in a way that this player cannot read: it finds no files, the screen stays
     black."""
     allowed = whole.profile.card.file_systems
     if whole.card.unlisted and whole.card.volume and whole.card.volume.file_system is None:
-        return _no_file_system(whole.card.unlisted, allowed or ("FAT32",))
+        return _no_file_system(whole, whole.card.unlisted, allowed or ("FAT32",))
     if allowed is None:
         return NOT_APPLICABLE
     found = _of_volume(whole, "the file system", lambda volume: volume.file_system)
@@ -90,11 +95,27 @@ def card_file_system(whole: Whole) -> Answer:
         wanted,
         f"The card is formatted as {found}, {WHO_FORMATS_SO[found]}; this player reads {wanted} only, so it "
         "finds no files and the screen stays black.",
-        FORMAT_AGAIN.format(wanted),
+        _format_again(whole.card.volume, allowed),
     )
 
 
-def _no_file_system(why: str, wanted: Sequence[str]) -> Answer:
+def _format_again(volume: Volume | None, wanted: Sequence[FileSystem]) -> str:
+    """What to do about a wrong format; another card where this one is of a size that is meant for others."""
+    kind = sd_class(volume.medium_bytes or volume.capacity_bytes or 0) if volume else None
+    meant = [each for each in SD_CLASSES if set(each.file_systems) & set(wanted)]
+    if kind is None or not meant or kind.capacity_bytes_max <= meant[-1].capacity_bytes_max:
+        return FORMAT_AGAIN.format(either(wanted) if wanted else "the player asks for")
+    most_gb = meant[-1].capacity_bytes_max // 2**30
+    return (
+        f"Copy the files to a card of {most_gb} GB or less ({meant[-1].name}), which is sold as "
+        f"{either(meant[-1].file_systems)}; one of this size ({kind.name}) is meant for "
+        f"{either(kind.file_systems)}."
+    )
+
+
+def _no_file_system(whole: Whole, why: str, wanted: Sequence[str]) -> Answer:
+    if any(damage.what == why for damage in whole.card.damage or ()):
+        return _not_found_out(whole, "the file system")  # card-damaged says it
     return seen(
         why,
         either(wanted),
@@ -118,6 +139,8 @@ def card_partition_table(whole: Whole) -> Answer:
     found = _of_volume(whole, "the partition table", lambda volume: volume.partition_table)
     if isinstance(found, NotChecked):
         return found
+    if found == "none" and whole.card.unlisted and whole.card.volume and not whole.card.volume.file_system:
+        return _not_found_out(whole, "the partition table")  # nothing is on the card at all
     if found in allowed:
         return PASSED
     wanted = either([_table_name(table) for table in allowed])
@@ -126,9 +149,15 @@ def card_partition_table(whole: Whole) -> Answer:
         wanted,
         f"The card {TABLE_WORDS[found]}; this player reads only cards with {wanted}, so it finds no files "
         "and the screen stays black.",
-        f"Back up the files, erase the whole card, set it up with {wanted} and one part, and copy the files "
-        "again.",
+        _divide_again(allowed, wanted),
     )
+
+
+def _divide_again(allowed: Sequence[str], wanted: str) -> str:
+    again = f"erase the whole card, set it up with {wanted} and one part, and copy the files again."
+    if "MBR" not in allowed:
+        return f"Back up the files, {again}"
+    return f"Copy the files to a new card as it was sold; or back them up, {again}"
 
 
 def _table_name(table: str) -> str:
@@ -195,19 +224,39 @@ def card_cluster_size(whole: Whole) -> Answer:
 def card_damaged(whole: Whole) -> Answer:
     """The card's own records are broken: the player stops, stutters or skips the files that they lead to."""
     if whole.card.damage is None:
-        return _not_found_out(whole, "the soundness")
-    return tuple(
-        Seen(
-            found=clause(damage.what),
-            wanted="no damage",
-            message=f"The card is damaged ({clause(damage.what)}): the player may stop or skip "
-            f"{'this file' if damage.path else 'files'}.",
-            action="Back up what can be read, format the card, and copy the files again; use another card "
-            "if it happens again.",
-            path=damage.path,
-        )
-        for damage in whole.card.damage
+        return _not_found_out(whole, "whether it is damaged")
+    return tuple(_damaged(damage, whole.card) for damage in whole.card.damage)
+
+
+def _damaged(damage: Damage, card: Card) -> Seen:
+    what = clause(damage.what)
+    return Seen(
+        found=what,
+        wanted="no damage",
+        message=f"Damage on the card: {what}; {_harm(damage, card)}.",
+        action="Have a computer check and repair the card, or format it and copy the files again, before "
+        "anything more is written to it."
+        if damage.only_writing
+        else "Back up what can be read, format the card, and copy the files again; use another card if it "
+        "happens again.",
+        severity="warn" if damage.only_writing else None,
+        path=damage.path,
     )
+
+
+def _harm(damage: Damage, card: Card) -> str:
+    """What it does on the screen.
+
+    Players only read (common practice, no source): a count of free clusters, a backup or a mark of free space
+    is of no use to them, and FSInfo's count is only a hint (Microsoft FAT32 specification 1.03).
+    """
+    if damage.only_writing:
+        return "a player that only reads is not stopped by it, but the next copying to the card may go wrong"
+    if damage.path is None:
+        return "the player may stop, or skip files"
+    if damage.path in card.folders:
+        return "the player may not find what is in this folder"
+    return "the player may stop at this file or skip it"
 
 
 @rule(
@@ -240,23 +289,42 @@ def card_dirty(whole: Whole) -> Answer:
     source="Microsoft FAT32 specification 1.03: a volume larger than its medium is seriously malformed",
 )
 def card_size_mismatch(whole: Whole) -> Answer:
-    """The card claims more space than it has: what was copied beyond its end is lost and will not play."""
+    """The file system claims more space than there is: what was copied beyond its end is lost and will not
+    play."""
     claimed = _of_volume(whole, "the claimed size", lambda volume: volume.claimed_bytes)
     medium = _of_volume(whole, "the true size", lambda volume: volume.medium_bytes)
     if isinstance(claimed, NotChecked):
         return claimed
     if isinstance(medium, NotChecked):
         return medium
-    if claimed <= medium:
-        return PASSED
+    part_end = whole.card.volume.part_end_bytes if whole.card.volume else None
+    if claimed > medium:
+        return _beyond_medium(claimed, medium, whole.card)
+    return _beyond_part(claimed, part_end) if part_end is not None and claimed > part_end else PASSED
+
+
+def _beyond_medium(claimed: int, medium: int, card: Card) -> Answer:
     said, true = told_apart(claimed, medium)
+    image = card.kind == "image"
     return seen(
         f"claims {exact(claimed)}",
         f"at most {exact(medium)}",
-        f"The card claims to hold {said} and holds {true}: what lies beyond its end is lost, and the player "
-        "stops or skips it.",
-        "Use another card if this one is a real card, or copy the image again from its start if it is an "
-        "image.",
+        f"The card claims to hold {said}, and {'this image of it' if image else 'it'} holds {true}: what "
+        "lies beyond that is lost, and the player stops there or skips it.",
+        "Make the image again from the whole card; if it comes out no larger, use another card."
+        if image
+        else "Use another card: this one holds less than it claims.",
+    )
+
+
+def _beyond_part(claimed: int, part_end: int) -> Answer:
+    said, true = told_apart(claimed, part_end)
+    return seen(
+        f"ends at {exact(claimed)}",
+        f"at most {exact(part_end)}",
+        f"The file system ends at {said} of the card, and the part that holds it at {true}: what lies "
+        "between them may be lost, and the player stops there or skips it.",
+        "Back up the files, erase the whole card, set it up with one part, and copy the files again.",
     )
 
 
@@ -285,17 +353,37 @@ def card_full(whole: Whole) -> Answer:
     )
 
 
-@rule("card-label", severity="warn", scope="card", source="the profile; " + COMMON_PRACTICE)
+@rule(
+    "card-label",
+    severity="warn",
+    scope="card",
+    source="the profile; exFAT specification 1.00, 7.3; dosfstools; " + COMMON_PRACTICE,
+)
 def card_label(whole: Whole) -> Answer:
-    """The card's label is not what the profile asks for: the card may be meant for another player or face."""
+    """The card's label is not what the profile or the file system asks for: the card may be meant for another
+    player or face."""
     pattern = whole.profile.card.label_pattern
-    if pattern is None:
-        return NOT_APPLICABLE
     label = _of_volume(whole, "the label", lambda volume: volume.label)
     if isinstance(label, NotChecked):
-        return label
-    if re.fullmatch(pattern, label):
-        return PASSED
+        return NOT_APPLICABLE if pattern is None else label
+    if pattern is not None and not re.fullmatch(pattern, label):
+        return _other_label(label, pattern)
+    kind = whole.card.volume.file_system if whole.card.volume else None
+    refused = label_refusal(label, kind) if kind else None
+    return _refused_label(label, kind, refused) if kind and refused else PASSED
+
+
+def _refused_label(label: str, kind: FileSystem, why: str) -> Answer:
+    return seen(
+        label,
+        f"a label that {kind} takes",
+        f'The card is labelled "{label}", which {kind} does not allow ({why}): another system may show '
+        "another label, so that the card is taken for another one.",
+        "Give the card a label of at most 11 letters and digits, A to Z and 0 to 9.",
+    )
+
+
+def _other_label(label: str, pattern: str) -> Answer:
     named = f'is labelled "{label}"' if label else "has no label"
     return seen(
         label or "no label",

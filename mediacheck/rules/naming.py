@@ -17,6 +17,7 @@ from mediacheck.media.facts import MediaFacts
 from mediacheck.names import Container, StillFormat
 from mediacheck.profile import Layout, Profile
 from mediacheck.rules.belonging import MEDIA, is_required
+from mediacheck.rules.crowding import crowded_folders
 from mediacheck.rules.model import (
     COMMON_PRACTICE,
     NOT_APPLICABLE,
@@ -47,14 +48,17 @@ def _is_named_for_the_player(file: File, layout: Layout) -> bool:
     "file-name",
     severity="fail",
     scope="loop",
-    source="the profile; Microsoft, Naming Files, Paths, and Namespaces; exFAT specification 1.00, Table 35",
+    source="the profile; Microsoft, Naming Files, Paths, and Namespaces; exFAT specification 1.00, Table 35; "
+    "Microsoft FAT32 specification 1.03, FAT Directory Structure",
 )
 def file_name(whole: Whole) -> Answer:
-    """A name that the card or the player cannot take: the file is lost in copying, or the player skips it."""
+    """A name, or more names in a folder, than the card or the player can take: files are lost in copying, or
+    the player skips them."""
     files = [file for file in whole.loop.files if _is_named_for_the_player(file, whole.profile.layout)]
     twins = _twins(whole.loop.files) if _as_windows(whole.profile) else {}
     answers = (_name_fault(file, twins.get(file.entry.path), whole.profile) for file in files)
-    return tuple(fault for fault in answers if fault) if files else NOT_APPLICABLE
+    faults = (*(fault for fault in answers if fault), *crowded_folders(whole))
+    return faults if files or faults else NOT_APPLICABLE
 
 
 def _as_windows(profile: Profile) -> bool:

@@ -81,11 +81,12 @@ class Case:
 
 def of(path: str, what: str) -> Damage:
     """A damage of one file, whose name begins the clause or stands in it."""
-    return Damage(what.replace("@", path), path)
+    return Damage(what.replace("@", path), path, only_writing=what == ON_FREE)
 
 
 def lost(count: int) -> Damage:
-    return Damage(f"some clusters count as taken, but belong to no file ({count}, {512 * count:,} bytes)")
+    what = f"some clusters count as taken, but belong to no file ({count}, {512 * count:,} bytes)"
+    return Damage(what, only_writing=True)
 
 
 OUTSIDE = "the chain of clusters of @ leads to a cluster that the card does not have: "
@@ -203,7 +204,7 @@ TABLES = [
     Case(
         "clusters of a folder that count as free",
         lambda image: image.take(clusters(image, "Faces"), taken=False),
-        (Damage(ON_FREE.replace("@", "the folder Faces")),),
+        (Damage(ON_FREE.replace("@", "the folder Faces"), only_writing=True),),
     ),
     Case(
         "lost clusters",

@@ -34,6 +34,7 @@ def test_what_cannot_stand_in_a_path_is_escaped() -> None:
     assert printable("Grüße 日本 𝄞\u3000.mp4") == "Grüße 日本 𝄞\u3000.mp4"
     assert printable("a/b\\c\x07\x9f\ud800") == "a\\x2fb\\x5cc\\x07\\x9f\\ud800"
     assert printable("4pm.\u202eexe\u2069") == "4pm.\\u202eexe\\u2069"
+    assert [*map(printable, (".", "..", "...", ".a", "a."))] == ["\\x2e", "\\x2e.", "...", ".a", "a."]
 
 
 @given(ANY_NAME, ANY_NAME)
@@ -46,6 +47,7 @@ def test_a_shown_name_can_be_a_part_of_a_path(name: str) -> None:
     shown = printable(name)
     assert is_unicode(shown)
     assert "/" not in shown
+    assert shown not in (".", "..")
     assert is_unicode(name) == (
         name.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace") == name
     )

@@ -87,7 +87,9 @@ def test_parts_that_makers_of_devices_add_are_no_damage(tmp_path: Path) -> None:
     image.take([500, 501])
     assert read(image.path).damage == ()
     image.take([501], taken=False)
-    assert read(image.path).damage == (Damage(ON_FREE.replace("@", "an extra part of a.mp4")),)
+    assert read(image.path).damage == (
+        Damage(ON_FREE.replace("@", "an extra part of a.mp4"), only_writing=True),
+    )
 
 
 def test_a_medium_that_ends_too_soon(tmp_path: Path) -> None:

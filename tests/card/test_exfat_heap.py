@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from mediacheck.card.damages import Damages
-from mediacheck.card.exfat_entries import StreamEntry
+from mediacheck.card.exfat_entries import StreamEntry, parse_stream_rows
 from mediacheck.card.exfat_fat import Chain
 from mediacheck.card.exfat_heap import PIECE_BYTES, Claims, Heap
 from mediacheck.card.medium import Window
@@ -93,17 +94,20 @@ def test_what_a_stream_entry_tells_of() -> None:
         (StreamEntry(1, 0, 512, 5, 513, 3), 0),
         (StreamEntry(1, 0, 513, 5, 513, 1), 0),
         (StreamEntry(1, 0, 0, 0, 0, 3), 0),
+        (StreamEntry(1, 0, (1 << 64) - 1, 5, (1 << 64) - 1, 3), 0),
     ],
 )
 def test_a_file_in_one_piece(entry: StreamEntry, expected: int) -> None:
-    assert heap().in_one_piece(entry) == expected
-    assert heap(WHOLE - 1).in_one_piece(entry) == 0
+    rows = parse_stream_rows(np.frombuffer(entry.compose(), np.uint8).reshape(1, -1))
+    assert heap().in_one_piece(rows).tolist() == [expected > 0]
+    assert heap(WHOLE - 1).in_one_piece(rows).tolist() == [False]
+    assert not expected or heap().clusters_of(rows["data_length"]).tolist() == [expected]
 
 
 def test_claims_know_who_holds_what() -> None:
     claims = Claims()
     claims.add("the root folder", CHAIN)
-    claims.add_file("a.mp4", 5, 4)
+    claims.add_files(["a.mp4"], [5], [4])
     claims.add("b.mp4", Chain((), 0), "b.mp4")
     assert claims.owners == ["the root folder", "a.mp4", "b.mp4"]
     assert claims.paths == [None, "a.mp4", "b.mp4"]

@@ -13,7 +13,7 @@ from mediacheck.card.exfat_entries import (
     compose_guid,
     compose_label,
 )
-from mediacheck.card.exfat_sets import Extra, FileSet, split
+from mediacheck.card.exfat_sets import Directory, Extra, FileSet, UsualSets, split
 
 END = bytes(32)
 VENDOR_ALLOCATION = (
@@ -31,27 +31,33 @@ def changed(entries: bytes, place: int, value: int) -> bytes:
     return entries[:place] + bytes((value,)) + entries[place + 1 :]
 
 
+def files(found: Directory) -> list[FileSet]:
+    """Each by itself, in their order."""
+    sets = ([*some.one_by_one()] if isinstance(some, UsualSets) else [some] for some in found.files)
+    return [file for some in sets for file in some]
+
+
 def only_file(data: bytes) -> FileSet:
-    (found,) = split(data).files
+    (found,) = files(split(data))
     return found
 
 
 def faults(data: bytes) -> list[str | None]:
-    return [found.fault for found in split(data).files]
+    return [found.fault for found in files(split(data))]
 
 
 def names(data: bytes) -> list[str]:
-    return [str(found.name, "utf-16-le", "surrogatepass") for found in split(data).files]
+    return [str(found.name, "utf-16-le", "surrogatepass") for found in files(split(data))]
 
 
 @given(st.lists(st.text(min_size=1, max_size=40), max_size=6))
 def test_sound_sets_are_read_as_they_were_composed(wanted: list[str]) -> None:
     sets = [entry_set(name, first_cluster=number) for number, name in enumerate(wanted)]
     found = split(DELETED + DELETED.join(sets) + END + END)
-    assert [file.raw for file in found.files] == sets
-    assert [str(file.name, "utf-16-le") for file in found.files] == wanted
-    assert [file.stream for file in found.files] == [StreamEntry.parse(raw[32:]) for raw in sets]
-    assert [file.fault for file in found.files] == [None] * len(wanted)
+    assert [file.raw for file in files(found)] == sets
+    assert [str(file.name, "utf-16-le") for file in files(found)] == wanted
+    assert [file.stream for file in files(found)] == [StreamEntry.parse(raw[32:]) for raw in sets]
+    assert [file.fault for file in files(found)] == [None] * len(wanted)
     assert (found.others, found.loose, found.behind_end) == ((), 0, 0)
 
 
@@ -61,7 +67,7 @@ def test_other_primary_entries_are_kept_apart() -> None:
     assert [other.raw for other in found.others] == others
     assert [other.is_benign for other in found.others] == [False, False, True]
     assert found.others[2].is_whole
-    assert len(found.files) == 1
+    assert len(files(found)) == 1
 
 
 def test_entries_that_belong_to_nothing_are_counted() -> None:
@@ -72,7 +78,7 @@ def test_entries_that_belong_to_nothing_are_counted() -> None:
 
 def test_files_behind_the_end_are_counted_and_not_read() -> None:
     found = split(entry_set("a") + END + entry_set("b") + entry_set("c"))
-    assert (len(found.files), found.behind_end) == (1, 2)
+    assert (len(files(found)), found.behind_end) == (1, 2)
 
 
 def test_a_set_that_is_cut_off() -> None:
@@ -143,9 +149,9 @@ def test_any_entries_are_split_as_by_a_plain_walk(kinds: list[int], data: st.Dat
             loose += kind >= 0x80
             kind = 0
         previous = kind
-    assert [file.raw for file in found.files] == [each for each in sets if each[0] == 0x85]
+    assert [file.raw for file in files(found)] == [each for each in sets if each[0] == 0x85]
     assert [other.raw for other in found.others] == [each for each in sets if each[0] != 0x85]
     assert (found.loose, found.behind_end) == (loose, kinds[before_end:].count(0x85))
-    for file in found.files:
+    for file in files(found):
         assert (file.stream is not None) == (file.raw[32:33] == b"\xc0")
         assert not file.stream or len(file.name) <= 2 * file.stream.name_length

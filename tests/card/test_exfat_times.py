@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, timezone
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mediacheck.card.exfat_times import Stamp
+from mediacheck.card.exfat_times import Stamp, moments_of
 from tests.card.test_exfat_entries import STAMPS
 
 QUARTERS = st.integers(-64, 63).map(lambda count: timezone(timedelta(minutes=15 * count)))
@@ -67,3 +68,11 @@ def test_too_many_ten_milliseconds_are_left_out() -> None:
 def test_no_stored_time_is_too_odd_to_read(stamp: Stamp) -> None:
     moment = stamp.moment
     assert moment is None or 1980 <= moment.year <= 2107
+
+
+@given(st.lists(STAMPS | MOMENTS.map(Stamp.of), max_size=20))
+def test_many_times_are_those_of_each(stamps: list[Stamp]) -> None:
+    columns = ([stamp.timestamp for stamp in stamps], [stamp.increment_10ms for stamp in stamps])
+    offsets = np.array([stamp.utc_offset for stamp in stamps], np.uint8)
+    found = moments_of(np.array(columns[0], np.uint32), np.array(columns[1], np.uint8), offsets)
+    assert found == [stamp.moment for stamp in stamps]

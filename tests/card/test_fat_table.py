@@ -95,7 +95,7 @@ def test_blocks_are_seamless(monkeypatch: pytest.MonkeyPatch) -> None:
     rng = np.random.default_rng(8)
     values = np.where(rng.random(997) < 0.7, np.arange(3, 1000), rng.integers(0, 1000, 997)).tolist()
     whole = table_of(entries(FAT16, *values), FAT16)
-    monkeypatch.setattr(fat_table, "BLOCK_BYTES", 10)
+    monkeypatch.setattr(fat_table, "BLOCK_ENTRIES", 10)
     pieces = table_of(entries(FAT16, *values), FAT16)
     assert pieces.last.tolist() == whole.last.tolist()
     assert (pieces.free, pieces.bad) == (whole.free, whole.bad)

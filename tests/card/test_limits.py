@@ -16,6 +16,7 @@ from mediacheck.card.limits import (
     SD_CLASSES,
     WINDOWS_NAMES,
     directory_entries,
+    folder_room,
     is_short_name,
     label_refusal,
     refusal,
@@ -113,7 +114,36 @@ def test_folders_are_as_full_as_the_specifications_say() -> None:
         assert LIMITS[kind].folder_entries == 2_097_152 // 32
     assert LIMITS["exFAT"].folder_entries == 8_388_608
     assert 8_388_608 // directory_entries("a", "exFAT") == 2_796_202
-    assert [kind for kind, limits in LIMITS.items() if limits.fixed_root] == ["FAT12", "FAT16"]
+    assert {kind: limits.root_entries for kind, limits in LIMITS.items() if limits.root_entries} == {
+        "FAT12": 512,
+        "FAT16": 512,
+    }
+
+
+@pytest.mark.parametrize(
+    ("kind", "root", "folder"),
+    [
+        ("FAT12", 511, 65_534),
+        ("FAT16", 511, 65_534),
+        ("FAT32", 65_535, 65_534),
+        ("exFAT", 8_388_605, 8_388_608),
+    ],
+)
+def test_a_folder_has_room_for_names_besides_its_own_entries(
+    kind: FileSystem, root: int, folder: int
+) -> None:
+    assert (folder_room(kind, root=True), folder_room(kind, root=False)) == (root, folder)
+
+
+@pytest.mark.parametrize("kind", ["NTFS", "ext", "APFS"])
+def test_the_room_of_other_file_systems_is_not_known(kind: FileSystem) -> None:
+    assert folder_room(kind, root=False) is None
+
+
+def test_a_name_of_255_units_is_the_longest() -> None:
+    assert refusal("a" * 255) is None
+    assert refusal("a" * 253 + "\U0001f33b") is None
+    assert refusal("a" * 254 + "\U0001f33b") == "it is longer than 255 characters"
 
 
 def test_mtools_takes_no_more_entries_than_are_reckoned(tmp_path: Path) -> None:

@@ -119,7 +119,7 @@ def test_what_the_medium_does_not_say_the_system_does(tmp_path: Path) -> None:
     told = Told(str(tmp_path), fstype="ntfs3")
     raw = raw_card(
         volume=Volume("NTFS", "MBR", medium_bytes=5000),
-        unlisted="files on a card formatted as NTFS are not listed here",
+        unlisted="it is formatted as NTFS, and files are read here from FAT and exFAT only",
         raw_reason="only FAT and exFAT are looked into",
     )
     fill(tmp_path, "A.mp4")

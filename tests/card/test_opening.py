@@ -162,12 +162,25 @@ def test_a_table_that_is_damaged_is_told_beside_the_files(fat: Path, tmp_path: P
     assert broken(card) == ["part 1 of the card ends beyond the end of the card"]
 
 
-def test_a_file_system_that_is_larger_than_its_part_is_damage(fat: Path, tmp_path: Path) -> None:
+def test_the_end_of_a_part_is_told_beside_that_of_the_file_system_in_it(fat: Path, tmp_path: Path) -> None:
     path = placed(tmp_path / "card.img", 42 * MIB, {MIB: fat})
     table = Mbr.of(MbrEntry.of(0x0C, 2048, 81_920 - 1))
     card = open_card(overwrite(path, 0, table.compose()))
-    assert "the file system is larger than part 1 of the card, which holds it" in (broken(card) or ())
+    assert card.volume is not None
+    assert (card.volume.part_end_bytes, card.volume.claimed_bytes) == (41 * MIB - 512, 41 * MIB)
     assert contents(card) == FILES
+
+
+def test_a_part_that_ends_beyond_the_medium_with_its_file_system_is_told_once(
+    fat: Path, tmp_path: Path
+) -> None:
+    path = placed(tmp_path / "card.img", 41 * MIB, {MIB: fat})
+    overwrite(path, 0, Mbr.of(MbrEntry.of(0x0C, 2048, 81_920)).compose())
+    os.truncate(path, 40 * MIB)
+    card = open_card(path)
+    assert card.volume is not None
+    assert (card.volume.medium_bytes, card.volume.claimed_bytes) == (40 * MIB, 41 * MIB)
+    assert broken(card) == []
 
 
 def test_an_image_that_was_cut_off_claims_more_than_it_holds(copy: Path) -> None:
@@ -227,7 +240,7 @@ def test_a_file_system_that_is_not_read_here_is_named(
         kind="image",
         entries=(),
         volume=Volume(kind, "none", capacity_bytes=4 * MIB, medium_bytes=4 * MIB),
-        unlisted=f"files on a card formatted as {kind} are not listed here",
+        unlisted=f"it is formatted as {kind}, and files are read here from FAT and exFAT only",
         raw_reason="only FAT and exFAT are looked into",
     )
 

@@ -29,6 +29,12 @@ from mediacheck.card.rights import how_to_read, not_allowed
             "`sudo dd if=/dev/rdisk4 of=card.img bs=4m` and check card.img",
         ),
         (
+            "darwin",
+            "/dev/disk4s1",
+            "run the same command with sudo on /dev/rdisk4s1, or copy the card with "
+            "`sudo dd if=/dev/rdisk4 of=card.img bs=4m` and check card.img",
+        ),
+        (
             "win32",
             r"\\.\E:",
             r"open a terminal as administrator and run the same command on \\.\E:",
