@@ -50,7 +50,7 @@ def _contents(medium: Medium, boot: Boot, damages: Damages) -> Contents:
     taken = reading.taken()
     upcase = reading.upcase()
     tell_shared(claims, damages)
-    if taken is not None:
+    if taken is not None and listing.complete:
         tell_bitmap(claims, taken, heap, damages)
     tell_names(listing, upcase or recommended(), damages, sure=upcase is not None)
     volume = _volume(medium, boot, listing, taken)

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import accumulate, pairwise
 
+from mediacheck.card.contents import ENTRY_COST, LISTING_MAX, SLOT_COST, TOO_MANY
 from mediacheck.card.damages import Damages, is_unicode, printable
 from mediacheck.card.exfat_check import Holder, claim, folder_size_fault, size_faults
 from mediacheck.card.exfat_entries import (
@@ -42,6 +43,8 @@ PATH_MAX = 4095
 """Characters; PATH_MAX of Linux, which no player goes beyond (common practice). A folder deeper down is told
 of and not entered: names of 255 characters inside each other would fill the memory."""
 
+SET_BYTES_MIN = 3 * ENTRY_BYTES
+"""[7.4] no file has fewer entries."""
 DOTS = frozenset((".", ".."))
 """Names that [7.7.3] keeps for the folder itself and for the one above it."""
 
@@ -70,6 +73,8 @@ class Listing:
     bitmaps: list[BitmapEntry] = field(default_factory=list)
     upcases: list[UpcaseEntry] = field(default_factory=list)
     labels: list[str] = field(default_factory=list)
+    complete: bool = True
+    """Whether nothing was left out because the listing grows too long."""
 
 
 def walk(heap: Heap, claims: Claims, damages: Damages) -> Listing:
@@ -90,6 +95,8 @@ class _Walk:
         self.begun: dict[int, str] = {}
         """First cluster of each folder, and what the folder is called."""
         self.number = 0
+        self.spent = 0
+        """Of `LISTING_MAX`."""
 
     def run(self) -> None:
         root = self.heap.boot.first_cluster_of_root_directory
@@ -97,15 +104,17 @@ class _Walk:
         self.begun[root] = place("")
         self._claim(Holder(place(""), chain.clusters * self.heap.cluster_bytes), chain)
         waiting = [_Folder("", chain)]
-        while waiting:
+        while waiting and self.listing.complete:
             waiting.extend(reversed(self._list(waiting.pop())))
             self.number += 1
+        if not self.listing.complete:
+            self.damages.tell(TOO_MANY)
 
     def _list(self, folder: _Folder) -> list[_Folder]:
         """Take down what stands in one folder, and return the folders in it."""
         if folder.path:
             self.listing.folders.append(folder.path)
-        found = split(b"".join(self._bytes(folder)))
+        found, known = split(b"".join(self._bytes(folder))), len(self.listing.sets.who)
         self._tell_directory(folder, found)
         within: list[_Folder] = []
         for files in found.files:
@@ -117,11 +126,14 @@ class _Walk:
                 self._pass_by(folder, entry_set)
             elif not (not folder.path and self._take_special(entry_set)):
                 self.damages.tell(f"{place(folder.path)} has an entry that does not belong there")
+        taken = self.listing.sets.who[known:]
+        self.spent += len(taken) * ENTRY_COST + sum(map(len, taken))
         return within
 
     def _bytes(self, folder: _Folder) -> Iterator[bytes]:
         """The bytes of a directory up to the mark of its end, and what stands behind that in its cluster."""
         size, before = 0, -1
+        most = (LISTING_MAX - self.spent) // (ENTRY_COST + len(folder.path)) * SET_BYTES_MIN
         for cluster, data in self.heap.clusters(folder.chain):
             if cluster != before and cluster in self.read:
                 return  # `meetings` tells of it
@@ -129,7 +141,11 @@ class _Walk:
             before = cluster
             yield data
             size += len(data)
+            self.spent += len(data) // ENTRY_BYTES * SLOT_COST
             if 0 in data[::ENTRY_BYTES]:
+                return
+            if size >= most:
+                self.listing.complete = False
                 return
             if size >= DIRECTORY_BYTES_MAX:
                 return  # `folder_size_fault` tells of it

@@ -166,7 +166,10 @@ def check_table(boot: BootSector, table: Table, flags: Flags, geometry: Geometry
 def check_copies(
     differences: tuple[Differences, ...], files: Files, claims: Claims, damages: Damages
 ) -> None:
-    """Tell which copies of the table differ from it, and which files lie there."""
+    """Tell which copies of the table differ from it, and which files lie there.
+
+    Where a file lies, nobody knows which of the copies is right, or which of them a player goes by.
+    """
     for found in differences:
         copy = f"copy {found.copy + 1} of the table of clusters"
         if found.worn:
@@ -182,7 +185,7 @@ def check_copies(
         for number in claims.owners_of(np.array(found.clusters, np.int64)):
             if number < len(files.paths):
                 path = files.paths[number]
-                damages.tell(f"{copy} differs from the one in use where {path} lies", path, only_writing=True)
+                damages.tell(f"{copy} differs from the one in use where {path} lies", path)
 
 
 def check_info(medium: Medium, boot: BootSector, geometry: Geometry, table: Table, damages: Damages) -> None:

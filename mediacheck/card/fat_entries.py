@@ -81,14 +81,19 @@ def is_dots(slots: Slots) -> Marks:
     return np.asarray((names == DOT) | (names == DOT_DOT))
 
 
+def is_row(slots: Slots) -> Marks:
+    """Which slots stand for a file or folder that is listed."""
+    live = slots["name"][:, 0] != DELETED
+    return np.asarray(live & ~is_piece(slots) & ~is_label(slots) & ~is_dots(slots))
+
+
 def rows_of(slots: Slots, folder: Places, prefixes: Mapping[int, str], damages: Damages) -> Rows:
     """The files and folders among many slots.
 
     `folder` has a number for each slot, ascending; `prefixes` has the path of the folder with that number
     and a `/` behind it, or nothing for the root.
     """
-    live = slots["name"][:, 0] != DELETED
-    chosen = np.flatnonzero(live & ~is_piece(slots) & ~is_label(slots) & ~is_dots(slots))
+    chosen = np.flatnonzero(is_row(slots))
     long = long_names(slots, folder)
     own, owner = slots[chosen], folder[chosen]
     short = short_names(own["name"])

@@ -12,10 +12,21 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from mediacheck.card.contents import ENTRY_COST, LISTING_MAX, SLOT_COST, TOO_MANY
 from mediacheck.card.damages import Damages
 from mediacheck.card.fat_boot import FIRST_CLUSTER, Geometry, held_bytes
 from mediacheck.card.fat_chains import Chains, Follower
-from mediacheck.card.fat_entries import DOT, DOT_DOT, Rows, heads_of, is_dots, is_label, place, rows_of
+from mediacheck.card.fat_entries import (
+    DOT,
+    DOT_DOT,
+    Rows,
+    heads_of,
+    is_dots,
+    is_label,
+    is_row,
+    place,
+    rows_of,
+)
 from mediacheck.card.fat_layout import FAT32
 from mediacheck.card.fat_names import Slots
 from mediacheck.card.fat_slots import (
@@ -33,8 +44,8 @@ from mediacheck.card.medium import Medium, read_or_nothing
 ROOT = 0
 PATH_LENGTH_MAX = 1_024
 """Folders below so long a path are not looked into (the specification allows 260 characters)."""
-PATHS_LENGTH_MAX = 1 << 25
-"""All paths together: what a hostile card can make the listing take up is bounded."""
+GROUP_BYTES = 8 << 20
+"""So much of the folders of one level is looked at together."""
 DIRECTORY_BYTES_MAX = DIRECTORY_SLOTS_MAX * SLOT_BYTES
 
 
@@ -70,7 +81,7 @@ class Listing:
     label: bytes | None
     """The 11 bytes of the volume's label in the root folder."""
     complete: bool
-    """Whether no folder was left out because the paths grow too long."""
+    """Whether nothing was left out because the paths grow too long, or the listing."""
     order: tuple[int, ...]
     """The numbers of the folders in the order of the disk, each before the folders in it."""
 
@@ -100,22 +111,25 @@ class _Walk:
     complete: bool = True
     listed: dict[int, int] = field(default_factory=dict)
     """Which folder each cluster was read as a part of: none is read twice."""
-    length: int = 0
-    """Of all paths."""
+    spent: int = 0
+    """Of `LISTING_MAX`."""
+    is_full: bool = False
 
     def __post_init__(self) -> None:
         self.folders.append(Folder("", ROOT, self.geometry.root_cluster))
 
     def take(self, level: list[int]) -> list[int]:
         """Take down what the folders of one level list, and return the numbers of the folders in them."""
-        slots, folder = self._slots(level)
+        return [number for group in self._slots(level) for number in self._take(*group)]
+
+    def _take(self, slots: Slots, folder: Places) -> list[int]:
         self._take_labels(slots, folder)
         self._check_other_dots(slots, folder)
         kept = self._affordable(slots, folder)
-        prefixes = {number: self.folders[number].prefix for number in level}
+        prefixes = {number: self.folders[number].prefix for number in np.unique(folder).tolist()}
         rows = rows_of(slots[:kept], folder[:kept], prefixes, self.damages)
         self.rows.append(rows)
-        self.length += sum(map(len, rows.paths))
+        self.spent += kept * SLOT_COST + len(rows.paths) * ENTRY_COST + sum(map(len, rows.paths))
         return [number for folder in self._inside(rows) if (number := self._enter(folder)) is not None]
 
     def _inside(self, rows: Rows) -> Iterator[Folder]:
@@ -136,13 +150,20 @@ class _Walk:
         self.damages.tell("a folder lies so deep in other folders that it was not looked into", path)
         return None
 
-    def _slots(self, level: list[int]) -> tuple[Slots, Places]:
-        """All slots of some folders, and the number of the folder for each."""
+    def _slots(self, level: list[int]) -> Iterator[tuple[Slots, Places]]:
+        """The slots of some folders, with the number of the folder for each; not more at once than needed."""
         heads = np.array([self.folders[number].head for number in level], np.int64)
         chains = self.follower.follow(heads)
-        found = [self._read(number, chains, row) for row, number in enumerate(level)]
-        counts = [len(raw) // SLOT_BYTES for raw in found]
-        return np.frombuffer(b"".join(found), SHORT_SLOTS), np.repeat(np.array(level, np.int64), counts)
+        found: dict[int, bytes] = {}
+        size = 0
+        for row, number in enumerate(level):
+            found[number] = self._read(number, chains, row)
+            size += len(found[number])
+            if size >= GROUP_BYTES or row == len(level) - 1:
+                yield _together(found)
+                found, size = {}, 0
+            if self.is_full:
+                return
 
     def _read(self, number: int, chains: Chains, row: int) -> bytes:
         """The slots of one folder, up to its end mark."""
@@ -239,16 +260,23 @@ class _Walk:
             self.damages.tell(f"{place(home.prefix)} holds a label of the card that does not belong there")
 
     def _affordable(self, slots: Slots, folder: Places) -> int:
-        """How many of these slots can be taken down within the length that all paths may have."""
-        longest = max((len(self.folders[number].path) for number in np.unique(folder).tolist()), default=0)
-        if self.length + len(slots) * (longest + 1) <= PATHS_LENGTH_MAX:
+        """How many of these slots can be taken down."""
+        numbers, place_of = np.unique(folder, return_inverse=True)
+        above = np.array([len(self.folders[number].prefix) for number in numbers.tolist()], np.int64)
+        if self.spent + len(slots) * (SLOT_COST + ENTRY_COST + above.max(initial=0)) <= LISTING_MAX:
             return len(slots)
-        lengths = np.array([len(self.folders[number].path) + 1 for number in folder.tolist()])
-        kept = int(np.searchsorted(np.cumsum(lengths), PATHS_LENGTH_MAX - self.length))
+        cost = SLOT_COST + is_row(slots) * (ENTRY_COST + above[place_of])
+        kept = int(np.searchsorted(np.cumsum(cost), LISTING_MAX - self.spent, side="right"))
         if kept < len(slots):
-            self.complete = False
-            self.damages.tell("the card lists too many files with long paths: the rest was not looked at")
+            self.complete, self.is_full = False, True
+            self.damages.tell(TOO_MANY)
         return kept
+
+
+def _together(found: dict[int, bytes]) -> tuple[Slots, Places]:
+    counts = [len(raw) // SLOT_BYTES for raw in found.values()]
+    numbers = np.array([*found], np.int64)
+    return np.frombuffer(b"".join(found.values()), SHORT_SLOTS), np.repeat(numbers, counts)
 
 
 def _order(folders: tuple[Folder, ...]) -> Iterator[int]:

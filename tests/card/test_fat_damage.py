@@ -49,7 +49,7 @@ def lost(clusters: int) -> Told:
 
 
 ONLY_WRITING = re.compile(
-    r"\d+ lost cluster|the backup copy|the boot sector and its backup|copy \d of|.*FSInfo"
+    r"\d+ lost cluster|the backup copy|the boot sector and its backup|copy \d of (?!.* lies)|.*FSInfo"
 )
 """What a player, which only reads, does not meet."""
 

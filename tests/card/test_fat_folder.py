@@ -133,15 +133,15 @@ def test_folders_in_folders_without_end_are_left_at_a_depth_that_is_told() -> No
     )
 
 
-def test_long_paths_of_many_files_are_left_at_an_amount_that_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("mediacheck.card.fat_folder.PATHS_LENGTH_MAX", 200)
+def test_long_paths_and_many_files_are_left_at_an_amount_that_is_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("mediacheck.card.fat_folder.LISTING_MAX", 1_500)
     data = clusters(dots(2, 0) + b"".join(slot(f"F{number:07}.MP4") for number in range(14)))
     name = long_name_slots("a folder with a long name", b"AFOLDE~1   ")
     contents = read(volume([END], name + folder("AFOLDE~1", 2), data))
     assert 0 < len(contents.entries) < 14
-    assert contents.damage == (
-        Damage("the card lists too many files with long paths: the rest was not looked at"),
-    )
+    assert contents.damage == (Damage("the card lists too many files: the rest was not looked at"),)
 
 
 def test_a_folder_longer_than_a_folder_can_be_is_read_up_to_there() -> None:
