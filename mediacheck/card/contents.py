@@ -11,8 +11,8 @@ from mediacheck.card.model import Damage, Entry, Volume
 
 LISTING_MAX = 1 << 25
 """What a hostile card can make its listing take up is bounded: the lengths of all paths together, and these
-for each entry and each 32 bytes of a folder. That is room for about 200,000 files, in some 200 MB."""
-ENTRY_COST, SLOT_COST = 128, 4
+for each entry and each 32 bytes of a folder. That is room for about 140,000 files, in some 200 MB."""
+ENTRY_COST, SLOT_COST = 192, 4
 TOO_MANY = "the card lists too many files: the rest was not looked at"
 
 

@@ -19,11 +19,11 @@ LISTED_MAX = 200
 
 _HIDDEN = re.compile(
     r"[\x00-\x1f\x7f-\x9f/\\\ud800-\udfff\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ufffe\uffff]"
-    r"|^\.(?=\.?\Z)"
 )
 """What cannot stand in a path: control characters, both slashes, halves of UTF-16 pairs, and what turns the
-direction or breaks the line of the text around it (Unicode Bidi_Control and line separators; from memory).
-And the names `.` and `..`, which would lead out of their folder."""
+direction or breaks the line of the text around it (Unicode Bidi_Control and line separators; from memory)."""
+_DOTS = frozenset((".", ".."))
+"""Names that would lead out of their folder."""
 
 
 @dataclass(slots=True)
@@ -59,6 +59,8 @@ def printable(name: str) -> str:
 
     No name of a sound card is changed by it, and no two names become the same: FAT and exFAT forbid `\`.
     """
+    if name in _DOTS:
+        return _escaped(ord(".")) + name[1:]
     return _HIDDEN.sub(lambda found: _escaped(ord(found[0])), name)
 
 

@@ -150,8 +150,9 @@ def _runs(files: Files, geometry: Geometry, medium: Medium) -> list[tuple[Run, .
     first_byte = medium.start_byte + geometry.data_start_byte
     starts = first_byte + (chains.starts - FIRST_CLUSTER) * geometry.cluster_bytes
     runs = tuple(records(Run, starts.tolist(), (chains.lengths * geometry.cluster_bytes).tolist()))
-    places = chains.first_run.tolist()
-    return [runs[start:stop] for start, stop in pairwise(places)]
+    if np.array_equal(chains.first_run, np.arange(len(chains.first_run))):  # each file in one piece
+        return list(zip(runs, strict=True))
+    return [runs[start:stop] for start, stop in pairwise(chains.first_run.tolist())]
 
 
 def _attributes() -> list[frozenset[Attribute]]:

@@ -160,8 +160,9 @@ class _Walk:
             found[number] = self._read(number, chains, row)
             size += len(found[number])
             if size >= GROUP_BYTES or row == len(level) - 1:
-                yield _together(found)
-                found, size = {}, 0
+                group = _together(found)
+                found, size = {}, 0  # not kept while the group is looked at
+                yield group
             if self.is_full:
                 return
 

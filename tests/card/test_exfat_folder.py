@@ -5,8 +5,12 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
+import pytest
+
+from mediacheck.card.contents import TOO_MANY
 from mediacheck.card.exfat_entries import ARCHIVE, HIDDEN, READ_ONLY
 from mediacheck.card.exfat_folder import NO_BYTES_KNOWN, NOT_FOR_US, NOTHING_THERE, NOTHING_WRITTEN, TOO_DEEP
+from mediacheck.card.model import Damage
 from tests.card.exfat_damages import STREAM, clusters, filled, of, set_first, set_sizes
 from tests.card.exfat_images import MIB, Filled, New, composed, fsck, noise
 from tests.card.test_exfat import read
@@ -108,6 +112,21 @@ def test_folders_that_are_nested_too_deep_are_not_entered(tmp_path: Path) -> Non
     assert contents.entries == ()
     assert len(contents.folders) == 16
     assert contents.damage[0].what.endswith(TOO_DEEP)
+
+
+def test_files_without_end_are_left_at_an_amount_that_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And no cluster is called lost, since not all that holds any is known."""
+    names = [f"{folder}/{number:02}.mp4" for folder in "abc" for number in range(40)]
+    image = Filled(composed(tmp_path / "card.img", MIB, 512, 512)).fill([New(name) for name in names])
+    assert [entry.path for entry in read(image.path).entries] == names
+    monkeypatch.setattr("mediacheck.card.exfat_folder.LISTING_MAX", 15_000)
+    contents = read(image.path)
+    found = [entry.path for entry in contents.entries]
+    assert found == names[: len(found)]
+    assert 40 <= len(found) < len(names)
+    assert contents.damage == (Damage(TOO_MANY),)
 
 
 def test_names_that_cannot_be_shown_are_escaped(tmp_path: Path) -> None:

@@ -91,8 +91,10 @@ def test_a_relative_path_is_kept_as_given_and_files_are_found_from_anywhere(
     card = open_folder(Path("card"))
     monkeypatch.chdir("/")
     assert card.source == "card"
-    assert card.entries[0].location.is_absolute()
-    assert card.entries[0].location.read_bytes() == b"xxx"
+    location = card.entries[0].location
+    assert isinstance(location, Path)
+    assert location.is_absolute()
+    assert location.read_bytes() == b"xxx"
 
 
 def test_ten_thousand_files_in_one_folder_take_about_a_second(tmp_path: Path) -> None:
