@@ -107,7 +107,9 @@ def usual_cache(ffmpeg_version: str) -> Cache:
 
 def worth_keeping(measurements: Measurements) -> bool:
     """Only a decode that saw pictures and had no complaint: a complaint may be the card reader's, once."""
-    return measurements.frames > 0 and not measurements.decode_error_count and not measurements.decode_errors
+    picture = measurements.decode_error_count or measurements.decode_errors
+    sound = measurements.sound_error_count or measurements.sound_errors
+    return measurements.frames > 0 and not picture and not sound
 
 
 def digest_of(facts: object) -> str:

@@ -26,10 +26,10 @@ PICTURE_SIDE_PX = 360
 """As large as a sheet of paper shows a frame at 150 dpi."""
 HASH_BLOCK_BYTES = 1 << 20
 QUICK_LIMIT_S = 60.0
-FULL_LIMIT_S = 300.0
+DECODE_LIMIT_S = 300.0
 QUICK_BYTES_S = 1_000_000
 """Slowest reading believed: a worn card in a slow reader (common practice, no source)."""
-FULL_BYTES_S = 100_000
+DECODE_BYTES_S = 100_000
 """Slowest decoding believed: half an hour of a small picture on a small laptop."""
 
 
@@ -85,10 +85,18 @@ def get_ready(depth: Depth) -> None:
 
 
 def time_limit_s(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> float:
-    """How long one inspection may take: a fixed time and more for every byte."""
-    if wanted.depth == "quick":
-        return QUICK_LIMIT_S + size_bytes / QUICK_BYTES_S
-    return FULL_LIMIT_S + size_bytes / FULL_BYTES_S
+    """How long one inspection may take: a fixed time and more for every byte.
+
+    The decode has a limit of its own and is ended first, so that what the headers said of the file is not
+    lost with it.
+    """
+    headers_s = QUICK_LIMIT_S + size_bytes / QUICK_BYTES_S
+    return headers_s if wanted.depth == "quick" else headers_s + decode_limit_s(size_bytes)
+
+
+def decode_limit_s(size_bytes: int) -> float:
+    """How long one decode may take: a fixed time and more for every byte."""
+    return DECODE_LIMIT_S + size_bytes / DECODE_BYTES_S
 
 
 def inspect(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
@@ -155,7 +163,7 @@ def _measured(
         return NotMeasured("no ffmpeg was found to decode it with", expected=False), ()
     from mediacheck.measure.decode import measure
 
-    limit_s = FULL_LIMIT_S + _size_bytes(location) / FULL_BYTES_S
+    limit_s = decode_limit_s(_size_bytes(location))
     of_seconds = None if facts.duration is None else float(facts.duration)
     tell(Decoded(0.0, of_seconds))
     try:

@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given, settings
 
 from mediacheck.cache import ENTRY_MAX_BYTES, Cache, Key, digest_of, usual_cache, worth_keeping
+from mediacheck.card.within import Within
 from mediacheck.check import Options, check
 from mediacheck.cli.app import run
 from mediacheck.inspection import Inspection, Wanted, inspect
@@ -61,7 +62,8 @@ def keys(count: int) -> list[Key]:
 def test_what_is_found_is_exactly_what_was_kept(numbers: Measurements) -> None:
     with TemporaryDirectory() as folder:
         cache = Cache(Path(folder), "5.1.9")
-        clean = replace(numbers, frames=numbers.frames + 1, decode_errors=(), decode_error_count=0)
+        quiet = replace(numbers, decode_errors=(), decode_error_count=0, sound_errors=(), sound_error_count=0)
+        clean = replace(quiet, frames=numbers.frames + 1)
         cache.keep(KEY, clean)
         assert repr(cache.find(KEY)) == repr(clean)
 
@@ -92,6 +94,8 @@ def test_any_other_key_finds_nothing(cache: Cache, other: Key) -> None:
         Measurements(0, 0.0),
         replace(NUMBERS, decode_error_count=1),
         replace(NUMBERS, decode_errors=(DecodeError("error while decoding"),)),
+        replace(NUMBERS, sound_error_count=1),
+        replace(NUMBERS, sound_errors=(DecodeError("error while decoding"),)),
     ],
 )
 def test_a_decode_that_saw_nothing_or_had_complaints_is_not_kept(cache: Cache, numbers: Measurements) -> None:
@@ -308,7 +312,7 @@ def test_the_main_job_gives_workers_a_cache_only_at_full_depth_and_only_if_wante
     (tmp_path / "clip.mp4").write_bytes(b"x")
     given: list[Cache | None] = []
 
-    def note(location: Path, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
+    def note(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
         given.append(wanted.cache)
         return Inspection("other")
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from mediacheck.card.within import Within
 from mediacheck.check import Options, check
 from mediacheck.errors import CardError
 from mediacheck.inspection import Inspection, Wanted, inspect
@@ -38,21 +39,21 @@ def card_of(folder: Path, *names: str) -> Path:
     return folder
 
 
-def good_clip(location: Path, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
+def good_clip(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
     """As if every file were a conforming clip."""
     file = make.video_file(path=path)
     measured = Measurements(300, 10.0) if wanted.depth == "full" else None
     return Inspection("video", file.facts, measured, "a" * 64 if wanted.sha256 else None)
 
 
-def crash_on_two(location: Path, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
+def crash_on_two(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
     """As if a decoder crashed on one file."""
     if path == "2.mp4":
         os._exit(139)
     return good_clip(location, path, size_bytes, wanted)
 
 
-def hang_on_two(location: Path, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
+def hang_on_two(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
     """As if a decoder never came back from one file."""
     if path == "2.mp4":
         time.sleep(600)
@@ -140,7 +141,7 @@ def test_counts_balance_with_what_was_asked(tmp_path: Path) -> None:
 
 
 def test_nothing_decoded_is_never_a_pass(tmp_path: Path) -> None:
-    def nothing_seen(location: Path, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
+    def nothing_seen(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> Inspection:
         found = good_clip(location, path, size_bytes, wanted)
         return Inspection("video", found.facts, Measurements(0, 0.0), found.sha256)
 

@@ -26,7 +26,8 @@ def check_command(
     card: Annotated[
         str,
         typer.Argument(
-            help="The card: a folder, a mounted drive, a raw device, or an image of a card.", show_default=False
+            help="The card: a folder, a mounted drive, a raw device, or an image of a card.",
+            show_default=False,
         ),
     ],
     profile: Annotated[

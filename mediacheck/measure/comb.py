@@ -48,7 +48,7 @@ class CombGauge:
     """
 
     def __init__(self) -> None:
-        self._woven = self._whole = 0
+        self._woven = self._whole = self._alike = 0
         self._moved_samples = 0
         self._own_combs = self._wide_combs = 0.0
 
@@ -60,6 +60,7 @@ class CombGauge:
             return
         balance = _balance(columns, next_columns, moved)
         if balance is None or WHOLE_UP_TO < balance < WOVEN_FROM:
+            self._alike += 1
             return
         if balance <= WHOLE_UP_TO:
             self._whole += 1
@@ -70,10 +71,13 @@ class CombGauge:
         self._own_combs, self._wide_combs = self._own_combs + own, self._wide_combs + wide
 
     def result(self) -> Combed:
-        """Pairs with enough movement to tell, and the share of them with a woven picture (0 if none told)."""
+        """Pairs with enough movement to tell, and the share of them with a woven picture (0 if none told).
+
+        Woven pairs that are not to be believed count as unclear.
+        """
         woven = self._woven if self._shows_combs() else 0
         told = woven + self._whole
-        return Combed(woven / told if told else 0.0, told)
+        return Combed(woven / told if told else 0.0, told, self._alike + self._woven - woven)
 
     def _shows_combs(self) -> bool:
         """Whether the woven pairs are to be believed."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +26,7 @@ from mediacheck.measure.fingerprint import FingerprintGauge
 from mediacheck.measure.flash import FlashGauge
 from mediacheck.measure.frozen import FrozenGauge
 from mediacheck.measure.gaps import GapGauge
-from mediacheck.measure.graph import plan
+from mediacheck.measure.graph import Plan, plan
 from mediacheck.measure.leader import LeaderGauge
 from mediacheck.measure.log import Listener
 from mediacheck.measure.model import Measurements, Picture, Sound
@@ -156,39 +156,62 @@ def measure(
     in pieces on its medium cannot be copied from it.
     """
     cv2.setNumThreads(1)  # the decoder has the cores
-    listener, watch, pace = Listener(), Watch(), _Pace(on_seconds)
+    pace, ends_s = _Pace(on_seconds), time.monotonic() + time_limit_s
     with address_of(location) as address:
-        work = plan(ffmpeg, address, facts, pictures)
-        with programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running:
-            for piece in pieces(running.stdout, work):
-                watch.take(piece)
-                pace.reached(watch.last_s)
-            exit_code = running.wait()
-    if exit_code and not listener.count:
-        if not watch.frames:  # nothing was said of the file: the fault is the program's
-            raise ProgramError(f"ffmpeg ended with code {exit_code} before its first picture")
-        listener.complain(f"the decoder ended with code {exit_code}")
-    measurements = _measurements(watch, listener, facts)
+        run = _run(plan(ffmpeg, address, facts, pictures), time_limit_s, pace)
+        if run.exit_code and not run.watch.frames and facts.audio:
+            # Sound that this ffmpeg cannot decode must not hide the picture.
+            mute = plan(ffmpeg, address, replace(facts, audio=()), pictures)
+            run = _run(mute, ends_s - time.monotonic(), pace)
+    measurements = _measurements(run, facts)
     pace.ended(measurements.seconds)
-    return Measured(measurements, tuple(watch.pictures[:pictures]))
+    return Measured(measurements, tuple(run.watch.pictures[:pictures]))
 
 
-def _measurements(watch: Watch, listener: Listener, facts: MediaFacts) -> Measurements:
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """What came of one ffmpeg process."""
+
+    watch: Watch
+    listener: Listener
+    exit_code: int
+
+
+def _run(work: Plan, time_limit_s: float, pace: _Pace) -> _Run:
+    watch, listener = Watch(), Listener()
+    with programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running:
+        for piece in pieces(running.stdout, work):
+            watch.take(piece)
+            pace.reached(watch.last_s)
+        exit_code = running.wait()
+    return _Run(watch, listener, exit_code)
+
+
+def _measurements(run: _Run, facts: MediaFacts) -> Measurements:
     """Only what was seen is measured: with no picture decoded, every gauge stays without an answer."""
+    watch, listener = run.watch, run.listener
+    if run.exit_code and not listener.picture.count:
+        if not watch.frames:  # nothing was said of the picture: the fault is the program's
+            raise ProgramError(f"ffmpeg ended with code {run.exit_code} before its first picture")
+        listener.picture.add(f"the decoder ended with code {run.exit_code}", listener.second)
     counted = Measurements(
-        watch.frames, 0.0, decode_errors=tuple(listener.kept), decode_error_count=listener.count
+        watch.frames,
+        0.0,
+        decode_errors=tuple(listener.picture.kept),
+        decode_error_count=listener.picture.count,
+        sound_errors=tuple(listener.sound.kept),
+        sound_error_count=listener.sound.count,
     )
     if not watch.frames or facts.video is None:
         return counted
     end_s = watch.last_s + _picture_s(facts.video, watch)
     black = watch.black.result(end_s)
-    return Measurements(
-        frames=watch.frames,
+    width, height = _size_px(watch, listener, facts.video)
+    return replace(
+        counted,
         seconds=end_s,
-        decode_errors=counted.decode_errors,
-        decode_error_count=counted.decode_error_count,
-        width=watch.size_px[0],
-        height=watch.size_px[1],
+        width=width,
+        height=height,
         black=black,
         frozen=watch.frozen.result(end_s),
         bars=watch.bars.result(),
@@ -201,6 +224,12 @@ def _measurements(watch: Watch, listener: Listener, facts: MediaFacts) -> Measur
         fingerprint=watch.fingerprint.result().hex(),
         gaps=watch.gaps.result(),
     )
+
+
+def _size_px(watch: Watch, listener: Listener, video: VideoFacts) -> tuple[int | None, int | None]:
+    """Width and height as `Measurements` has them."""
+    others = (size_px for size_px in listener.sizes_px if size_px != (video.width, video.height))
+    return next(others, watch.size_px)
 
 
 def _picture_s(video: VideoFacts, watch: Watch) -> float:

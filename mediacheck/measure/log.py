@@ -1,4 +1,4 @@
-"""What ffmpeg says while it decodes: complaints about the file, and where in the clip they came.
+"""What ffmpeg says while it decodes: complaints about the picture and the sound, and where they came.
 
 It must not judge how bad a complaint is; it tells those about the file from those about our own outputs.
 """
@@ -14,6 +14,8 @@ KEPT_ERRORS = 100
 KEPT_LINES = 80
 """Enough for the closing summary of the loudness filter, of which all lines but the first bear no level."""
 TIME_SHOWN = re.compile(r"^\[Parsed_showinfo\S* @ .*\bpts_time:\s*(?P<second>-?\d+(?:\.\d+)?(?:e[+-]?\d+)?)")
+SIZE_SHOWN = re.compile(r"\bs:(?P<width>\d+)x(?P<height>\d+)\b")
+SIZES_MAX = 8
 OWN_SIDE = re.compile(r"^\[(out#|vost#|aost#|vf#|af#|fc#|null|nut|rawvideo|swscaler|auto_|Parsed_|graph)")
 """Complaints from the writing side of the process: they are about our outputs, not about the file."""
 LEVEL = re.compile(r"\[(?P<level>info|warning|error|fatal|panic)\] ")
@@ -21,6 +23,30 @@ ADDRESS = re.compile(r"\[[^\]]*@ 0x[0-9a-f]+\] ?")
 DAMAGE_WARNINGS = re.compile(r"corrupt|truncat|incomplete frame|invalid data", re.IGNORECASE)
 CONCEALED = re.compile(r"concealing \d+ DC, \d+ AC, \d+ MV errors")
 """libavcodec's error concealment, which it reports at level info."""
+NO_DECODER = re.compile(r"Decoder \(codec \S+\) not found|no decoder found for")
+"""That this ffmpeg does not know a codec says nothing of the file."""
+SOUND_SIDE = re.compile(
+    r"^\[(?:aist#|(?:aac|adpcm|alac|amr|dca|e?ac3|flac|mlp|mp[123]|opus|pcm|truehd|vorbis|wma)\w* @ )"
+)
+"""Decoders of sound; a new ffmpeg names their stream before them."""
+SOUND_STREAM = re.compile(r"^\[info\] {3}Stream #0:(?P<number>\d+)\S*: Audio: ")
+STREAM_NAMED = re.compile(r"\bstream (?:= |#0:)?(?P<number>\d+)\b")
+INPUTS_LISTED = "[info] Stream mapping:"
+"""Behind it the output's streams are listed in the same form."""
+
+
+class Complaints:
+    """Of one kind: all are counted, and the first `KEPT_ERRORS` kept."""
+
+    def __init__(self) -> None:
+        self.count = 0
+        self.kept: list[DecodeError] = []
+
+    def add(self, message: str, second: float | None) -> None:
+        """Note one more."""
+        self.count += 1
+        if len(self.kept) < KEPT_ERRORS:
+            self.kept.append(DecodeError(message, second))
 
 
 class Listener:
@@ -32,35 +58,53 @@ class Listener:
     def __init__(self) -> None:
         self.second: float | None = None
         self._first_s: float | None = None
-        self.count = 0
-        self.kept: list[DecodeError] = []
+        self.picture, self.sound = Complaints(), Complaints()
+        self.sizes_px: tuple[tuple[int, int], ...] = ()
+        """Width and height of the decoded pictures: the first few that differ, in their order."""
         self.last_lines: deque[str] = deque(maxlen=KEPT_LINES)
+        self._sound_streams: set[str] = set()
+        self._inputs_listed = False
 
     def hear(self, line: str) -> None:
         """Take one line."""
         if shown := TIME_SHOWN.match(line):
             self._come_to(float(shown["second"]))
+            self._see_size(line)
         elif LEVEL.search(line) is None:
             self.last_lines.append(line)
         elif is_complaint(line):
-            self.complain(plain(line))
+            about = self.sound if self._is_of_sound(line) else self.picture
+            about.add(plain(line), self.second)
+        elif not self._inputs_listed:
+            self._learn(line)
+
+    def _learn(self, line: str) -> None:
+        """Which streams of the file are sound: ffmpeg lists them before it begins."""
+        if found := SOUND_STREAM.match(line):
+            self._sound_streams.add(found["number"])
+        self._inputs_listed = line.startswith(INPUTS_LISTED)
+
+    def _is_of_sound(self, line: str) -> bool:
+        """Whether a complaint names the sound. What names neither counts as the picture's."""
+        named = STREAM_NAMED.search(line)
+        return bool(SOUND_SIDE.match(line) or (named and named["number"] in self._sound_streams))
 
     def _come_to(self, at_s: float) -> None:
         if self._first_s is None:
             self._first_s = at_s
         self.second = max(self.second or 0.0, at_s - self._first_s)
 
-    def complain(self, message: str) -> None:
-        """Note one complaint; at most `KEPT_ERRORS` are kept, all are counted."""
-        self.count += 1
-        if len(self.kept) < KEPT_ERRORS:
-            self.kept.append(DecodeError(message, self.second))
+    def _see_size(self, line: str) -> None:
+        if (shown := SIZE_SHOWN.search(line)) and len(self.sizes_px) < SIZES_MAX:
+            size_px = int(shown["width"]), int(shown["height"])
+            if size_px not in self.sizes_px:
+                self.sizes_px = (*self.sizes_px, size_px)
 
 
 def is_complaint(line: str) -> bool:
     """Whether a line of ffmpeg's log (with level words) tells of damage in the file."""
     level = LEVEL.search(line)
-    if level is None or OWN_SIDE.match(line):
+    if level is None or OWN_SIDE.match(line) or NO_DECODER.search(line):
         return False
     if level["level"] == "info":
         return bool(CONCEALED.search(line))

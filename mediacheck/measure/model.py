@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-MEASUREMENTS_VERSION = 2
+MEASUREMENTS_VERSION = 3
 """Goes up with every change of a gauge or of this model: kept results of an older one are not used again."""
 
 
@@ -90,6 +90,8 @@ class Combed:
     """0 to 1, of the pictures with enough movement to tell."""
     moving: int
     """How many had enough movement to tell."""
+    unclear: int = 0
+    """How many moved as much, and look alike whether whole or woven."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,10 +172,11 @@ class Measurements:
     frames: int
     seconds: float
     decode_errors: tuple[DecodeError, ...] = ()
-    """At most 100 are kept; `decode_error_count` counts all."""
+    """About the picture. At most 100 are kept; `decode_error_count` counts all."""
     decode_error_count: int = 0
     width: int | None = None
-    """Pixels of the decoded picture."""
+    """Pixels of the decoded picture. Where its size changes on the way, the first that the headers do not
+    give: a player that goes by them shows that one wrongly."""
     height: int | None = None
     black: tuple[Span, ...] | None = None
     frozen: tuple[Span, ...] | None = None
@@ -191,3 +194,6 @@ class Measurements:
     """See `measure.fingerprint`, as hexadecimal digits."""
     gaps: tuple[Span, ...] | None = None
     """The longest waits between a picture and the next, at most 8 of them, in the order of the clip."""
+    sound_errors: tuple[DecodeError, ...] = ()
+    """Complaints about the sound, kept and counted like those about the picture."""
+    sound_error_count: int = 0

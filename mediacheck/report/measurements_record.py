@@ -79,16 +79,24 @@ def _details(measured: Measurements, sound: Sound | None) -> JsonObject:
         "seconds": number(measured.seconds, 6),
         "width": measured.width,
         "height": measured.height,
-        "decode_error_details": [
-            {"message": error.message, "second": _time(error.second)} for error in measured.decode_errors
-        ],
+        "decode_error_details": _errors(measured.decode_errors),
+        "sound_errors": max(measured.sound_error_count, len(measured.sound_errors)),
+        "sound_error_details": _errors(measured.sound_errors),
         "leader_kinds": None if leader is None else [part.kind for part in leader],
         "flash": _flash(flash) if flash else None,
-        "combed": {"share": number(combed.share, 4), "moving": combed.moving} if combed else None,
+        "combed": _combed(combed) if combed else None,
         "seam": _seam(seam) if seam else None,
         "sound": _sound(sound) if sound else None,
         "fingerprint": measured.fingerprint,
     }
+
+
+def _errors(errors: Sequence[DecodeError]) -> list[JsonObject]:
+    return [{"message": error.message, "second": _time(error.second)} for error in errors]
+
+
+def _combed(combed: Combed) -> JsonObject:
+    return {"share": number(combed.share, 4), "moving": combed.moving, "unclear": combed.unclear}
 
 
 def _time(seconds: float | None) -> int | float | None:
@@ -159,13 +167,14 @@ def measurements_of(record: Mapping[str, Any] | None) -> Measurements | None:
     """
     if record is None:
         return None
-    errors = tuple(DecodeError(**error) for error in record.get("decode_error_details", ()))
-    bars, combed = record["bars"], record.get("combed")
+    bars = record["bars"]
     return Measurements(
         record["frames"],
         record.get("seconds") or 0.0,
-        errors,
+        _errors_of(record.get("decode_error_details", ())),
         record["decode_errors"],
+        sound_errors=_errors_of(record.get("sound_error_details", ())),
+        sound_error_count=record.get("sound_errors", 0),
         width=record.get("width"),
         height=record.get("height"),
         black=_spans_of(record["black"]),
@@ -173,12 +182,20 @@ def measurements_of(record: Mapping[str, Any] | None) -> Measurements | None:
         bars=Bars(bars["top"], bars["bottom"], bars["left"], bars["right"]) if bars else None,
         leader=_leader_of(record["leader"], record.get("leader_kinds")),
         flash=_flash_of(record.get("flash")),
-        combed=Combed(combed["share"], combed["moving"]) if combed else None,
+        combed=_combed_of(record.get("combed")),
         seam=_seam_of(record.get("seam")),
         sound=_sound_of(record),
         bit_rate_peak=record["bit_rate_peak"],
         fingerprint=record.get("fingerprint"),
     )
+
+
+def _errors_of(errors: Sequence[Mapping[str, Any]]) -> tuple[DecodeError, ...]:
+    return tuple(DecodeError(**error) for error in errors)
+
+
+def _combed_of(combed: Mapping[str, Any] | None) -> Combed | None:
+    return None if combed is None else Combed(combed["share"], combed["moving"], combed.get("unclear", 0))
 
 
 def _spans_of(spans: Sequence[Sequence[float]] | None) -> tuple[Span, ...] | None:

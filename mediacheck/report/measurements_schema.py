@@ -46,7 +46,7 @@ def _contract_keys() -> Schema:
     )
     return {
         "frames": said(COUNT, "Pictures decoded."),
-        "decode_errors": said(COUNT, "Complaints of the decoder."),
+        "decode_errors": said(COUNT, "Complaints of the decoder about the picture."),
         "black": _spans("Stretches of black"),
         "frozen": _spans("Stretches in which nothing moves"),
         "bars": _null_or(bars),
@@ -82,9 +82,14 @@ def _extra_keys() -> Schema:
     error = object_schema({"message": TEXT, "second": or_null(NUMBER, "Where; null: not known.")})
     return {
         "seconds": or_null(LENGTH, "How much of the file was decoded."),
-        "width": or_null(COUNT, "Of the decoded picture, in pixels."),
-        "height": or_null(COUNT, "Of the decoded picture, in pixels."),
-        "decode_error_details": list_schema(error, "The first complaints of the decoder, word for word."),
+        "width": or_null(
+            COUNT,
+            "Of the decoded picture, in pixels; where it changes, the first that the headers do not give.",
+        ),
+        "height": or_null(COUNT, "Of the decoded picture, in pixels, likewise."),
+        "decode_error_details": list_schema(error, "The first complaints about the picture, word for word."),
+        "sound_errors": said(COUNT, "Complaints of the decoder about the sound."),
+        "sound_error_details": list_schema(error, "The first complaints about the sound, word for word."),
         "leader_kinds": or_null(
             list_schema(one_of(LeaderKind), ""), f"Of `leader`, in order. {NOT_MEASURED}"
         ),
@@ -94,7 +99,9 @@ def _extra_keys() -> Schema:
                 {
                     "share": {"type": "number", "minimum": 0, "maximum": 1},
                     "moving": said(COUNT, "How many pictures moved enough to tell."),
+                    "unclear": said(COUNT, "How many moved as much, and look alike either way."),
                 },
+                optional=("unclear",),
                 description="Share of the pictures that are woven from two moments.",
             )
         ),

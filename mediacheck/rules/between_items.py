@@ -152,8 +152,8 @@ def _jump(before: _Item, after: _Item) -> Answer:
     return seen(
         f"a change of {number(round(change, 1))} (of 255) before {after.name}, {usual} as a rule inside",
         f"up to {number(round(change_unseen(*seams), 1))}",
-        f'The picture jumps on the screen where "{before.name}" gives way to "{after.name}": the last one of '
-        "the former differs from the first of the latter far more than any neighbours inside do.",
+        f'The picture jumps on the screen where "{before.name}" gives way to "{after.name}": it changes '
+        "there far more than from one frame to the next inside either of them.",
         "Ask for versions of which one runs into the other, or let one dissolve into the other; if a cut is "
         "meant here, take `seamless: true` out of the profile.",
         path=before.path,

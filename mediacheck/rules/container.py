@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from mediacheck.measure.model import Measurements
 from mediacheck.media.facts import ContainerFacts, Disagreement, Unreadable, VideoFacts
+from mediacheck.rules.frames_lost import Lost, lost_frames, same_again
 from mediacheck.rules.model import (
     COMMON_PRACTICE,
     NOT_APPLICABLE,
@@ -160,7 +161,8 @@ def readers_disagree(one: One) -> Answer:
 
     The two readers of the headers are held against each other and, in a full check, the headers against
     the pictures that were decoded: their size, their number and how long they last. Number and length
-    of a damaged file follow from the damage and are left out.
+    of a damaged file follow from the damage and are left out, as is what picture-damaged knows to be no
+    damage.
     """
     media, measured = one.file.media, one.file.measurements
     if media is None:
@@ -192,7 +194,8 @@ def _against_the_picture(
     video: VideoFacts, measured: Measurements, wrapping: ContainerFacts | None
 ) -> Iterator[Seen]:
     pairs = [_sizes(video, measured)]
-    if not measured.decode_error_count and not (wrapping and wrapping.truncated):
+    damaged = measured.decode_error_count or isinstance(lost_frames(video, measured), Lost)
+    if not damaged and not (wrapping and wrapping.truncated):
         pairs += [_counts(video, measured), _lengths(video, measured)]
     for fact, said, shown in filter(None, pairs):
         yield _disagreement(fact, (said, "headers"), (shown, "decoded"))
@@ -210,13 +213,19 @@ def _sizes(video: VideoFacts, measured: Measurements) -> Pair:
 
 
 def _counts(video: VideoFacts, measured: Measurements) -> Pair:
-    """Two packets may make one frame where the picture is coded in fields, or might be."""
+    """Two packets may make one frame where the picture is coded in fields, or might be.
+
+    Besides, as many may be missing as lead up to the first keyframe, or only say that the picture stays.
+    """
     if video.packets is None:
         return None
     count, frames = video.packets.count, measured.frames
     likely = (count,) if video.scan == "progressive" else (count, count // 2)
-    if any(abs(frames - each) <= max(FRAMES_APART_MIN, FRAMES_APART * each) for each in likely):
-        return None
+    absent = video.packets.leading + same_again(video, video.packets)
+    for each in likely:
+        apart = max(FRAMES_APART_MIN, FRAMES_APART * each)
+        if each - absent - apart <= frames <= each + apart:
+            return None
     return "number of frames", f"{count:,}", f"{frames:,}"
 
 

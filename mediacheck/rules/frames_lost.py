@@ -57,7 +57,7 @@ def lost_frames(video: VideoFacts, measured: Measurements) -> Lost | NotChecked 
     one_each = _one_each(video, packets, frame_s)
     short = packets.count - measured.frames
     holes = tuple(_holes(measured, packets, frame_s, one_each))
-    inside = min(sum(hole.frames for hole in holes), short - _same_again(video, packets))
+    inside = min(sum(hole.frames for hole in holes), short - same_again(video, packets))
     if inside <= SHORT_MIN:
         inside, holes = 0, ()
     besides = short - packets.leading - inside
@@ -119,7 +119,7 @@ def _excused(start_s: float, leading: int, frame_s: float) -> int:
     return max(led, LEADING_MAX) if start_s == 0 else led
 
 
-def _same_again(video: VideoFacts, packets: PacketFacts) -> int:
+def same_again(video: VideoFacts, packets: PacketFacts) -> int:
     """How many packets of MPEG-4 only say that the picture stays."""
     if video.codec != "MPEG-4":
         return 0

@@ -101,8 +101,8 @@ def _jump(item: File) -> Answer:
     return seen(
         f"a change of {change} (of 255) at the seam, {usual} as a rule inside the clip",
         f"up to {number(round(change_unseen(seam), 1))}",
-        "The picture jumps on the screen each time the loop restarts: the last one differs from the first "
-        "far more than any inside the clip does from the next.",
+        "The picture jumps on the screen each time the loop restarts: it changes there far more than from "
+        "one frame to the next inside the clip.",
         "Ask for a version whose end runs into its start, or let the end dissolve into the start.",
         path=item.entry.path,
     )

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from mediacheck.measure.model import Measurements, NotMeasured, Span
+from mediacheck.measure.model import DecodeError, Measurements, NotMeasured, Span
 from mediacheck.media.facts import VideoFacts
+from mediacheck.profile import Profile
 from mediacheck.rules.frames_lost import Lost, complaints_of_the_lead, lost_frames
 from mediacheck.rules.measured import (
     QUICK,
@@ -18,6 +19,7 @@ from mediacheck.rules.measured import (
     from_to,
     length_s,
     seconds,
+    together,
     untold,
 )
 from mediacheck.rules.model import (
@@ -36,6 +38,7 @@ from mediacheck.rules.wording import listed
 
 _STANDS = "stands still, or the picture jumps, where frames are missing"
 """What frames do that stay away."""
+AGAIN = "Copy the file again from its source; if that does not help, encode it again from its master."
 CUT_START = NotChecked(
     "it begins with frames that need others from before its start, as a clip does that was cut out of a "
     "longer one, and what a player shows of them is not known",
@@ -45,11 +48,13 @@ CUT_START = NotChecked(
 
 @rule("picture-damaged", severity="fail", scope="video", depth="full", source=COMMON_PRACTICE)
 def picture_damaged(one: One) -> Answer:
-    """Parts of the picture cannot be decoded: blocks, smears or a black or frozen screen appear there.
+    """Parts of the picture or the sound cannot be decoded: blocks, smears or a black or frozen screen appear
+    there, or the sound crackles or stops.
 
-    Damage is every complaint of the decoder, and every frame that the file lists and that certainly did not
-    come out of it: a wait between two pictures that is longer than any between two packets by more than two
-    frames, or, where each packet makes a frame, more than two frames and one in a hundred missing altogether.
+    Damage is every complaint of the decoder (about the sound only where the player is to play it), and every
+    frame that the file lists and that certainly did not come out of it: a wait between two pictures that is
+    longer than any between two packets by more than two frames, or, where each packet makes a frame, more
+    than two frames and one in a hundred missing altogether.
     No damage are frames before the first keyframe of a clip that was cut out of a longer one, packets that
     show nothing themselves, and half frames, of which two make one. Complaints about such a start alone leave
     the answer open: some players skip those frames, others show what they can make of them.
@@ -65,9 +70,12 @@ def picture_damaged(one: One) -> Answer:
         return _nothing()
     lost = lost_frames(video, measured)
     lead = complaints_of_the_lead(video, measured)
+    shown: Answer = CUT_START if lead else PASSED
     if measured.decode_error_count > lead or isinstance(lost, Lost):
-        return _damage(measured, lost if isinstance(lost, Lost) else None, video)
-    return lost or (CUT_START if lead else PASSED)
+        shown = _damage(measured, lost if isinstance(lost, Lost) else None, video)
+    elif lost:
+        shown = lost
+    return together((shown, _damage_to_sound(measured, one.profile)))
 
 
 def _nothing() -> Answer:
@@ -80,7 +88,9 @@ def _nothing() -> Answer:
 
 
 def _damage(measured: Measurements, lost: Lost | None, video: VideoFacts) -> Answer:
-    told = [_errors(measured)] if measured.decode_error_count else []
+    told = (
+        [_errors(measured.decode_errors, measured.decode_error_count)] if measured.decode_error_count else []
+    )
     told += [_lost(lost, video.packets.count)] if lost and video.packets else []
     what = "; ".join(told)
     shows = "shows blocks, smears or a frozen picture" if measured.decode_error_count else _STANDS
@@ -88,14 +98,26 @@ def _damage(measured: Measurements, lost: Lost | None, video: VideoFacts) -> Ans
         what,
         "every frame decodes",
         f"The picture is damaged ({what}): the screen {shows}.",
-        "Copy the file again from its source; if that does not help, encode it again from its master.",
+        AGAIN,
     )
 
 
-def _errors(measured: Measurements) -> str:
-    count = measured.decode_error_count
+def _damage_to_sound(measured: Measurements, profile: Profile) -> Answer:
+    if not measured.sound_error_count or profile.audio.use == "none":
+        return PASSED
+    what = _errors(measured.sound_errors, measured.sound_error_count)
+    return seen(
+        f"{what}, in the sound",
+        "all sound decodes",
+        f"The sound is damaged ({what}): the display crackles or falls silent there.",
+        AGAIN,
+    )
+
+
+def _errors(kept: Sequence[DecodeError], count: int) -> str:
     times = "1 decoding error" if count == 1 else f"{count:,} decoding errors"
-    return times + _at({error.second for error in measured.decode_errors if error.second is not None})
+    places = _at({error.second for error in kept if error.second is not None})
+    return f"{times}, the first{places}" if places and len(kept) < count else times + places
 
 
 def _lost(lost: Lost, packets: int) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from mediacheck.measure.model import Bars, Flash, Measurements
+from mediacheck.measure.model import Bars, Combed, Flash, Measurements
 from mediacheck.media.facts import VideoFacts
 from mediacheck.rules.measured import decoded, untold
 from mediacheck.rules.model import (
@@ -41,6 +41,11 @@ COMBED_SHARE_MIN = 0.3
 inserts in a clip stay below (common practice, no source)."""
 MOVING_MIN = 8
 """Fewer pictures that move tell nothing about the whole clip (common practice, no source)."""
+TOO_STILL = NotChecked("too little moves in the picture to tell whether it is interlaced", expected=True)
+ALIKE = NotChecked(
+    "what moves in the picture is so fine, or moves so evenly, that it looks alike whether interlaced or not",
+    expected=True,
+)
 
 
 @rule("picture-bars", severity="warn", scope="video", depth="full", source=COMMON_PRACTICE)
@@ -149,7 +154,7 @@ def picture_combed(one: One) -> Answer:
         return untold("whether its pictures are woven from two moments")
     share, moving = measured.combed.share, measured.combed.moving
     if moving < MOVING_MIN:
-        return _too_still(moving)
+        return _untold_of(measured.combed)
     if share < COMBED_SHARE_MIN:
         return PASSED
     return seen(
@@ -162,8 +167,8 @@ def picture_combed(one: One) -> Answer:
     )
 
 
-def _too_still(moving: int) -> Answer:
+def _untold_of(combed: Combed) -> Answer:
     """Where nothing moves at all, nothing can look like a comb."""
-    if moving == 0:
-        return NOT_APPLICABLE
-    return NotChecked("too little moves in the picture to tell whether it is interlaced", expected=True)
+    if combed.moving + combed.unclear >= MOVING_MIN:
+        return ALIKE
+    return TOO_STILL if combed.moving or combed.unclear else NOT_APPLICABLE

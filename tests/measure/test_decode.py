@@ -9,6 +9,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any
 
+import av
 import pytest
 
 from mediacheck import programs
@@ -317,9 +318,75 @@ def test_where_no_picture_can_be_decoded_nothing_is_measured(make: Maker, ffmpeg
     found = full(ffmpeg, dead, 4)
     seen = found.measurements
     assert seen.decode_error_count > 0
-    errors, count = seen.decode_errors, seen.decode_error_count
-    assert seen == Measurements(0, 0.0, decode_errors=errors, decode_error_count=count)
+    assert seen == Measurements(
+        0,
+        0.0,
+        decode_errors=seen.decode_errors,
+        decode_error_count=seen.decode_error_count,
+        sound_errors=seen.sound_errors,
+        sound_error_count=seen.sound_error_count,
+    )
     assert found.pictures == ()
+
+
+@pytest.mark.parametrize("newer", [False, True], ids=["ffmpeg on PATH", "ffmpeg of the wheel"])
+@pytest.mark.parametrize("codec", ["aac", "ac3"])
+def test_damage_to_the_sound_is_not_the_pictures(make: Maker, ffmpeg: str, codec: str, newer: bool) -> None:
+    """In MPEG-TS, where packets of both are mixed."""
+    whole = make("whole.ts", f"{SOURCE} -f lavfi -i anoisesrc=a=0.2:d={{seconds}} {H264} -c:a {codec}")
+    hoarse = make("hoarse.ts", f"-i {whole} -c copy -bsf:a noise=amount=200")
+    seen = full(wheel_ffmpeg() if newer else ffmpeg, hoarse).measurements
+    assert (seen.frames, seen.decode_errors, seen.decode_error_count) == (50, (), 0)
+    assert seen.sound_error_count >= len(seen.sound_errors) > 0
+
+
+def _all_sound_as(place: Path, byte: int) -> Path:
+    """The same clip with every byte of its sound replaced by this one."""
+    data = bytearray(place.read_bytes())
+    with av.open(str(place)) as container:
+        for packet in container.demux(audio=0):
+            if packet.pos is not None:
+                data[packet.pos : packet.pos + packet.size] = bytes((byte,)) * packet.size
+    hurt = place.with_stem("mute")
+    hurt.write_bytes(data)
+    return hurt
+
+
+@pytest.mark.parametrize("newer", [False, True], ids=["ffmpeg on PATH", "ffmpeg of the wheel"])
+def test_sound_of_which_nothing_decodes_does_not_hide_the_picture(
+    make: Maker, ffmpeg: str, newer: bool
+) -> None:
+    program = wheel_ffmpeg() if newer else ffmpeg
+    whole = make("whole.mp4", f"{SOURCE} {TONE} {H264} -c:a aac")
+    seen = full(program, _all_sound_as(whole, 0x8F)).measurements
+    assert (seen.frames, seen.decode_error_count, seen.sound) == (50, 0, None)
+    assert seen.sound_error_count > 0
+    data = whole.read_bytes().replace(b"mp4a", b"ac-4").replace(b"esds", b"free")
+    unknown = whole.with_stem("unknown")
+    unknown.write_bytes(data)
+    seen = full(program, unknown, 4).measurements
+    assert (seen.frames, seen.decode_error_count, seen.sound, seen.sound_error_count) == (50, 0, None, 0)
+
+
+@pytest.mark.parametrize("newer", [False, True], ids=["ffmpeg on PATH", "ffmpeg of the wheel"])
+def test_sound_that_begins_late_is_heard(make: Maker, ffmpeg: str, newer: bool) -> None:
+    """As late as the queue of ffmpeg's muxer would not wait for it by itself."""
+    late = make("late.ts", f"{SOURCE} -itsoffset 60 {TONE} {H264} -c:a aac -t 62", size="64x36", seconds=62)
+    seen = full(wheel_ffmpeg() if newer else ffmpeg, late).measurements
+    assert (seen.frames, seen.decode_error_count) == (1550, 0)
+    assert seen.sound is not None
+    assert (seen.sound.seconds, seen.sound.silent_start_s) == near((2.0, 60.0), abs=0.1)
+
+
+@pytest.mark.parametrize("newer", [False, True], ids=["ffmpeg on PATH", "ffmpeg of the wheel"])
+def test_a_size_that_changes_on_the_way_is_told(make: Maker, ffmpeg: str, newer: bool) -> None:
+    first = make("first.ts", f"{SOURCE} {H264}")
+    second = make("second.ts", f"{SOURCE} {H264} -output_ts_offset 2", size="640x360")
+    both = first.with_stem("both")
+    both.write_bytes(first.read_bytes() + second.read_bytes())
+    seen = full(wheel_ffmpeg() if newer else ffmpeg, both).measurements
+    assert (seen.frames, seen.width, seen.height) == (100, 640, 360)
+    assert seen.seconds == near(4.0, abs=1.1 * FRAME_S)
 
 
 ALIKE = {

@@ -60,6 +60,15 @@ def test_each_stream_of_the_output_is_mapped_once(
     assert (work.small_px, work.command[0], work.command[-1]) == ((160, 90), str(FFMPEG), "pipe:1")
 
 
+def test_the_pictures_do_not_wait_for_the_sound() -> None:
+    """In one graph with it, ffmpeg keeps every picture whole in memory until the sound begins."""
+    command = plan(FFMPEG, CARD, facts(), 4).command
+    assert command.count("-filter_complex") == command.count("-filter:a") == 1
+    assert ":a" not in command[command.index("-filter_complex") + 1]
+    assert command[command.index("-filter:a") + 1] == "ebur128=peak=true:framelog=verbose"
+    assert "-filter:a" not in plan(FFMPEG, CARD, facts(sound=False), 4).command
+
+
 def test_the_file_is_one_argument_whatever_its_name_and_nothing_else_is_opened() -> None:
     command = plan(FFMPEG, CARD, facts(), 4).command
     assert command.count("-i") == 1

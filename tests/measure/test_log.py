@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from mediacheck.measure.log import KEPT_ERRORS, Listener, is_complaint, plain
+from mediacheck.measure.log import KEPT_ERRORS, SIZES_MAX, Listener, is_complaint, plain
 from mediacheck.measure.model import DecodeError
 
 COMPLAINTS = {
@@ -47,6 +47,8 @@ NO_COMPLAINTS = (
     "[Parsed_ebur128_17 @ 0x559858ca59c0] [info] Summary:",
     "[aac @ 0x55985888fd40] [warning] Multiple frames in a packet.",
     "[h264 @ 0x5598] [warning] Cannot use next picture in error concealment",
+    "[error] Decoder (codec none) not found for input stream #0:1",
+    "[aist#0:1/ac4 @ 0x55bc814a53c0] [error] Decoding requested, but no decoder found for: ac4",
     "[info] Stream mapping:",
     "    Peak:      -16.1 dBFS",
     "",
@@ -85,20 +87,71 @@ def test_a_complaint_bears_the_second_of_the_last_picture_shown_from_the_first_o
         HURT,
     )
     seconds = (None, 0.0, 9.75)
-    assert listener.kept == [DecodeError("no frame!", second) for second in seconds]
+    assert listener.picture.kept == [DecodeError("no frame!", second) for second in seconds]
 
 
 @pytest.mark.parametrize("words", ["-0.08", "1e-05", "-1.5e-05"])
 def test_times_are_read_however_they_are_written(words: str) -> None:
     listener = heard(SHOWN.format(n=0, pts=0, second=words), SHOWN.format(n=1, pts=0, second="2"), HURT)
-    (kept,) = listener.kept
+    (kept,) = listener.picture.kept
     assert kept.second == pytest.approx(2 - float(words))
 
 
 def test_all_complaints_are_counted_and_the_first_hundred_kept() -> None:
     listener = heard(*(f"[h264 @ 0x1] [error] number {number}" for number in range(150)))
-    assert listener.count == 150
-    assert listener.kept == [DecodeError(f"number {number}") for number in range(KEPT_ERRORS)]
+    assert listener.picture.count == 150
+    assert listener.picture.kept == [DecodeError(f"number {number}") for number in range(KEPT_ERRORS)]
+
+
+LISTED = (
+    "[info] Input #0, mpegts, from 'file:/media/card/clip.ts':",
+    "[info]     title           : Stream #0:2: Audio: none of this",
+    "[info]   Stream #0:0[0x100]: Video: h264 (High) ([27][0][0][0] / 0x001B), yuv420p(progressive)",
+    "[info]   Stream #0:1[0x101](eng): Audio: mp2 ([3][0][0][0] / 0x0003), 48000 Hz, mono, s16p, 384 kb/s",
+    "[info] Stream mapping:",
+    "[info] Output #0, nut, to 'pipe:1':",
+    "[info]   Stream #0:0: Audio: pcm_f32le (PSD[16] / 0x10445350), 48000 Hz, mono, flt, 1536 kb/s",
+)
+OF_SOUND = (
+    "[aac @ 0x55985888fd40] [error] channel element 3.13 is not allocated",
+    "[mp3float @ 0x5598] [error] Header missing",
+    "[pcm_s24le @ 0x5598] [error] Invalid PCM packet, data has size 1 but at least a size of 3 was expected",
+    "[aist#0:1/aac @ 0x5647] [dec:aac @ 0x5647] [error] Error submitting packet to decoder: Invalid data",
+    "[error] Error while decoding stream #0:1: Invalid data found when processing input",
+    "[warning] file:/media/card/clip.ts: corrupt decoded frame in stream 1",
+    "[mpegts @ 0x5612] [warning] Packet corrupt (stream = 1, dts = 212400).",
+)
+OF_THE_PICTURE = (
+    "[h264 @ 0x559858866240] [error] Invalid NAL unit size (-283552104 > 1473).",
+    "[vist#0:0/h264 @ 0x55a6] [dec:h264 @ 0x55a6] [error] Error submitting packet to decoder: Invalid data",
+    "[error] Error while decoding stream #0:0: Invalid data found when processing input",
+    "[mpegts @ 0x5612] [warning] Packet corrupt (stream = 0, dts = 212400).",
+    "[NULL @ 0x559858846400] [error] missing picture in access unit with size 1477",
+    "[mov,mp4,m4a,3gp,3g2,mj2 @ 0x55] [error] error reading header",
+)
+
+
+def test_complaints_about_the_sound_are_told_from_those_about_the_picture() -> None:
+    listener = heard(*LISTED, *OF_SOUND, *OF_THE_PICTURE)
+    assert [one.message for one in listener.sound.kept] == [plain(line) for line in OF_SOUND]
+    assert [one.message for one in listener.picture.kept] == [plain(line) for line in OF_THE_PICTURE]
+    assert (listener.sound.count, listener.picture.count) == (len(OF_SOUND), len(OF_THE_PICTURE))
+
+
+def test_a_flood_about_the_sound_leaves_room_for_the_picture() -> None:
+    listener = heard(*OF_SOUND[:1] * 500, HURT)
+    assert (len(listener.sound.kept), listener.sound.count) == (KEPT_ERRORS, 500)
+    assert listener.picture.kept == [DecodeError("no frame!")]
+
+
+def test_each_size_of_the_picture_is_known_once_and_not_without_end() -> None:
+    sizes = [(1280, 720), (1280, 720), (640, 360), (1280, 720)]
+    lines = [
+        f"{SHOWN.format(n=0, pts=0, second='0')} s:{w}x{h} i:P ".replace("s:32x360 ", "") for w, h in sizes
+    ]
+    assert heard(*lines).sizes_px == ((1280, 720), (640, 360))
+    many = [SHOWN.format(n=0, pts=0, second="0").replace("32x360", f"{side}x64") for side in range(100)]
+    assert len(heard(*many).sizes_px) == SIZES_MAX
 
 
 def test_the_loudness_summary_outlasts_a_flood_of_other_lines() -> None:

@@ -92,7 +92,7 @@ MEASURED = Measurements(
     bars=Bars(140, 138, 0, 0),
     leader=(Leader("colour bars", 0.0, 0.5), Leader("countdown", 0.5, 1.5)),
     flash=Flash(2, 7.25, 5, 8.0),
-    combed=Combed(0.25, 40),
+    combed=Combed(0.25, 40, 3),
     seam=Seam(30.0, 1.5, 12.0, 2.5, 0.25, 0.98),
     sound=Sound(
         12.0,
@@ -108,6 +108,8 @@ MEASURED = Measurements(
     ),
     bit_rate_peak=12_000_000,
     fingerprint="01c0ffee",
+    sound_errors=(DecodeError("bad header", 4.5),),
+    sound_error_count=2,
 )
 """Everything that a decode can show, with a little of everything wrong."""
 STILL = MediaFacts("still", still=StillFacts("JPEG", 1920, 1080, False, "RGB", 8))

@@ -170,7 +170,7 @@ decodes = st.builds(
     bars=maybe(st.builds(Bars, counts, counts, counts, counts)),
     leader=maybe(several(st.builds(Leader, one_of(LeaderKind), times, times))),
     flash=maybe(st.builds(Flash, counts, maybe(times), counts, maybe(times))),
-    combed=maybe(st.builds(Combed, st.floats(0, 1), counts)),
+    combed=maybe(st.builds(Combed, st.floats(0, 1), counts, counts)),
     seam=maybe(
         st.builds(
             Seam,
@@ -188,6 +188,8 @@ decodes = st.builds(
     bit_rate_peak=maybe(counts),
     fingerprint=maybe(words),
     gaps=maybe(several(spans)),
+    sound_errors=several(st.builds(DecodeError, words, maybe(times))),
+    sound_error_count=counts,
 )
 measured = st.one_of(
     decodes,

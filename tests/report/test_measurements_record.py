@@ -8,7 +8,17 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from mediacheck.measure.model import Bars, DecodeError, Flash, Measurements, NotMeasured, Seam, Sound, Span
+from mediacheck.measure.model import (
+    Bars,
+    Combed,
+    DecodeError,
+    Flash,
+    Measurements,
+    NotMeasured,
+    Seam,
+    Sound,
+    Span,
+)
 from mediacheck.report.measurements_record import measurements_of, measurements_record
 from tests.report.make import MEASURED
 from tests.report.strategies import decodes
@@ -51,9 +61,11 @@ def test_a_decode_that_showed_everything() -> None:
         "width": 1920,
         "height": 1080,
         "decode_error_details": [{"message": "bad block", "second": 3.5}],
+        "sound_errors": 2,
+        "sound_error_details": [{"message": "bad header", "second": 4.5}],
         "leader_kinds": ["colour bars", "countdown"],
         "flash": {"general_max": 2, "general_at": 7.25, "red_max": 5, "red_at": 8},
-        "combed": {"share": 0.25, "moving": 40},
+        "combed": {"share": 0.25, "moving": 40, "unclear": 3},
         "seam": {
             "picture_change": 30,
             "usual_change": 1.5,
@@ -83,7 +95,8 @@ def test_the_keys_of_version_1_come_first_and_in_their_order() -> None:
 def test_what_was_not_measured_is_null_and_what_was_counted_is_not() -> None:
     made = record(NOTHING)
     counted = {key: value for key, value in made.items() if value is not None}
-    assert counted == {"frames": 360, "decode_errors": 0, "seconds": 12, "decode_error_details": []}
+    errors = {"decode_errors": 0, "decode_error_details": [], "sound_errors": 0, "sound_error_details": []}
+    assert counted == {"frames": 360, "seconds": 12, **errors}
     assert set(made) == set(record(MEASURED))
 
 
@@ -172,8 +185,10 @@ def test_a_record_from_before_the_ends_were_kept_is_read() -> None:
     old = record(MEASURED)
     del old["sound"]["start"], old["sound"]["end"]
     del old["seam"]["likeness"], old["seam"]["usual_likeness"]
+    del old["combed"]["unclear"], old["sound_errors"], old["sound_error_details"]
     read = measurements_of(old)
     assert read is not None
+    assert (read.combed, read.sound_errors, read.sound_error_count) == (Combed(0.25, 40), (), 0)
     assert read.seam == Seam(30.0, 1.5, 12.0, 2.5)
     assert read.sound is not None
     assert (read.sound.start, read.sound.end) == (None, None)

@@ -111,6 +111,7 @@ def test_the_moment_of_the_check() -> None:
             "FAT32 in MBR, 31.9 GB, label GARDEN-A",
         ),
         (Volume("exFAT", "none"), "exFAT"),
+        (Volume(None, "none", capacity_bytes=31_900_000_000), "not known, 31.9 GB"),
     ],
 )
 def test_the_file_system(volume: Volume | None, words: str) -> None:

@@ -166,8 +166,8 @@ def test_a_picture_that_jumps_from_one_item_to_the_next_is_found() -> None:
         Seen(
             "a change of 60 (of 255) before b.mp4, 1.2 as a rule inside",
             "up to 6",
-            'The picture jumps on the screen where "a.mp4" gives way to "b.mp4": the last one of the former '
-            "differs from the first of the latter far more than any neighbours inside do.",
+            'The picture jumps on the screen where "a.mp4" gives way to "b.mp4": it changes there far more '
+            "than from one frame to the next inside either of them.",
             "Ask for versions of which one runs into the other, or let one dissolve into the other; if a cut "
             "is meant here, take `seamless: true` out of the profile.",
             path="a.mp4",

@@ -88,8 +88,8 @@ def test_a_picture_that_jumps_is_found_where_the_loop_is_to_be_seamless() -> Non
         Seen(
             "a change of 31.3 (of 255) at the seam, 1.2 as a rule inside the clip",
             "up to 6",
-            "The picture jumps on the screen each time the loop restarts: the last one differs from the "
-            "first far more than any inside the clip does from the next.",
+            "The picture jumps on the screen each time the loop restarts: it changes there far more than "
+            "from one frame to the next inside the clip.",
             "Ask for a version whose end runs into its start, or let the end dissolve into the start.",
             path="clip.mp4",
         ),

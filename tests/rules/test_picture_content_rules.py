@@ -161,7 +161,7 @@ def test_woven_pictures_that_call_themselves_whole_are_found() -> None:
 
 
 @pytest.mark.parametrize(("share", "passes"), [(0.0, True), (0.299, True), (0.3, False), (0.4, False)])
-def test_two_pictures_in_ten_are_too_many(share: float, passes: bool) -> None:
+def test_three_pictures_in_ten_are_too_many(share: float, passes: bool) -> None:
     assert (answer("picture-combed", showed(combed=Combed(share, 60))) == PASSED) is passes
 
 
@@ -170,7 +170,20 @@ def test_without_enough_movement_nothing_is_told() -> None:
     assert reason("picture-combed", showed(combed=Combed(1.0, 7))) == few
     assert reason("picture-combed", showed(combed=Combed(0.0, 1))) == few
     assert answer("picture-combed", showed(combed=Combed(0.0, 8))) == PASSED
+    assert reason("picture-combed", showed(combed=Combed(0.0, 0, 7))) == few
     assert answer("picture-combed", showed(combed=Combed(0.0, 0))) == NOT_APPLICABLE
+
+
+@pytest.mark.parametrize(("moving", "unclear"), [(0, 8), (3, 5), (7, 200)])
+def test_movement_that_looks_alike_either_way_is_neither_a_pass_nor_no_movement(
+    moving: int, unclear: int
+) -> None:
+    assert reason("picture-combed", showed(combed=Combed(0.0, moving, unclear))) == (
+        "what moves in the picture is so fine, or moves so evenly, that it looks alike whether interlaced or "
+        "not",
+        True,
+    )
+    assert answer("picture-combed", showed(combed=Combed(0.0, 8, unclear))) == PASSED
 
 
 def test_a_picture_that_says_it_is_interlaced_is_for_another_rule() -> None:

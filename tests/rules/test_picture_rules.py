@@ -3,6 +3,7 @@ passes."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -43,7 +44,7 @@ DEFECTS = {
     "errors at unknown places": (decoded(errors(None)), "1 decoding error", "(1 decoding error)"),
     "more errors than were kept": (
         decoded(errors(*(float(second) for second in range(7)), count=1_234)),
-        "1,234 decoding errors at 0.0 s, 1.0 s, 2.0 s, 3.0 s, 4.0 s and 2 more",
+        "1,234 decoding errors, the first at 0.0 s, 1.0 s, 2.0 s, 3.0 s, 4.0 s and 2 more",
         "damaged (1,234 decoding errors",
     ),
     "errors counted, none kept": (decoded(errors(count=3)), "3 decoding errors", "damaged"),
@@ -53,6 +54,45 @@ DEFECTS = {
 @pytest.mark.parametrize(("asked", "found", "says"), DEFECTS.values(), ids=DEFECTS.keys())
 def test_damage_is_found_by_its_own_rule_and_fails_no_other(asked: One, found: str, says: str) -> None:
     holds(Defect("picture-damaged", asked, found, "every frame decodes", says, fixable=False))
+
+
+HOARSE = (DecodeError("bad frame", 2.0), DecodeError("bad frame", 7.5))
+SOUND_SAYS = (
+    "The sound is damaged (2 decoding errors at 2.0 s, 7.5 s): the display crackles or falls silent there."
+)
+
+
+def test_damage_to_the_sound_is_not_taken_for_damage_to_the_picture() -> None:
+    asked = showed(sound_errors=HOARSE, sound_error_count=2)
+    assert alone("picture-damaged", asked) == (
+        Seen(
+            "2 decoding errors at 2.0 s, 7.5 s, in the sound",
+            "all sound decodes",
+            SOUND_SAYS,
+            "Copy the file again from its source; if that does not help, encode it again from its master.",
+        ),
+    )
+
+
+def test_damage_to_picture_and_sound_is_said_apart() -> None:
+    hurt = replace(errors(3.04), sound_errors=HOARSE, sound_error_count=2)
+    assert [each.message for each in findings(decoded(hurt))["picture-damaged"]] == [
+        "The picture is damaged (1 decoding error at 3.0 s): the screen shows blocks, smears or a frozen "
+        "picture.",
+        SOUND_SAYS,
+    ]
+
+
+def test_complaints_about_the_sound_neither_explain_a_cut_start_nor_are_explained_by_it() -> None:
+    cut = packet_facts(leading=4)
+    hoarse = Measurements(FRAMES - 4, 10.0, sound_errors=(DecodeError("no header"),), sound_error_count=1)
+    (seen,) = findings(decoded(hoarse, packets=cut))["picture-damaged"]
+    assert seen.message.startswith("The sound is damaged (1 decoding error): ")
+
+
+def test_damage_to_sound_that_the_player_does_not_play_is_left_out() -> None:
+    asked = showed(strict(audio={"use": "none"}), sound_errors=HOARSE, sound_error_count=2)
+    assert answer("picture-damaged", asked) == PASSED
 
 
 def test_a_quick_check_expects_not_to_see_the_picture() -> None:
