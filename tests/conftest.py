@@ -11,8 +11,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from tests.media.recipe import Variant
+
+settings.register_profile("mediacheck", deadline=None)
+settings.load_profile("mediacheck")
+"""How long one example takes is no law: the machine may be busy."""
 
 ClipFactory = Callable[[Variant], Path]
 
