@@ -58,7 +58,9 @@ def check_command(
     from mediacheck.inspection import early_workers
 
     if not card.strip():
-        raise WrongUse("No card was given: name a folder, a mounted drive, a raw device or the image of a card.")
+        raise WrongUse(
+            "No card was given: name a folder, a mounted drive, a raw device or the image of a card."
+        )
     with early_workers(jobs or os.cpu_count() or 2, depth.value) as workers:
         from mediacheck.check import Options, check
         from mediacheck.cli.pipe import readers_may_leave
