@@ -159,10 +159,11 @@ def measure(
     pace, ends_s = _Pace(on_seconds), time.monotonic() + time_limit_s
     with address_of(location) as address:
         run = _run(plan(ffmpeg, address, facts, pictures), time_limit_s, pace)
-        if run.exit_code and not run.watch.frames and facts.audio:
-            # Sound that this ffmpeg cannot decode must not hide the picture.
+        if facts.audio and run.may_be_stopped_by_sound:
             mute = plan(ffmpeg, address, replace(facts, audio=()), pictures)
+            heard = run.listener.sound
             run = _run(mute, ends_s - time.monotonic(), pace)
+            run.listener.sound = heard
     measurements = _measurements(run, facts)
     pace.ended(measurements.seconds)
     return Measured(measurements, tuple(run.watch.pictures[:pictures]))
@@ -175,6 +176,11 @@ class _Run:
     watch: Watch
     listener: Listener
     exit_code: int
+
+    @property
+    def may_be_stopped_by_sound(self) -> bool:
+        """Whether it ended badly, and not over the picture: sound that makes no sense must not hide that."""
+        return bool(self.exit_code) and not (self.watch.frames and self.listener.picture.count)
 
 
 def _run(work: Plan, time_limit_s: float, pace: _Pace) -> _Run:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 import subprocess
+import sys
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -415,3 +416,21 @@ def test_old_and_new_ffmpeg_measure_the_same(make: Maker, ffmpeg: str, name: str
         assert a.sound.seconds == near(b.sound.seconds, abs=1024 / 48000)
         assert a.sound.loudness_lufs == near(b.sound.loudness_lufs, abs=0.1)
         assert a.sound.true_peak_dbtp == near(b.sound.true_peak_dbtp, abs=0.1)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a shell script stands in for ffmpeg")
+def test_sound_that_stops_the_decoder_is_left_out_and_the_picture_is_seen_whole(
+    make: Maker, ffmpeg: str, tmp_path: Path
+) -> None:
+    """As when damaged sound seems to change its channels, and the program gives up with code 234."""
+    place = make("whole.mp4", f"{SOURCE} {TONE} {H264} -c:a aac")
+    gives_up = tmp_path / "gives-up"
+    gives_up.write_text(
+        f'#!/bin/sh\n"{ffmpeg}" "$@"\n'
+        'case "$*" in *ebur128*) echo "[aac @ 0x1] [error] Number of bands exceeds limit." >&2\n'
+        "exit 234;; esac\n"
+    )
+    gives_up.chmod(0o755)
+    seen = full(gives_up, place).measurements
+    assert (seen.frames, seen.decode_errors, seen.decode_error_count) == (50, (), 0)
+    assert (seen.sound, seen.sound_error_count) == (None, 1)
