@@ -77,7 +77,7 @@ def held_bytes(parent: psutil.Process) -> int:
     held = 0
     with suppress(psutil.Error):
         for process in (parent, *parent.children(recursive=True)):
-            if "python" in process.name():
+            if "python" in process.name().lower():
                 held += process.memory_info().rss
     return held
 
