@@ -22,6 +22,8 @@ LINES_A_CELL_MIN = 6
 """Lines of the picture that are averaged into one of the small picture, at least."""
 THUMBNAIL_SIDE_PX = 360
 START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+info")
+ONE_THREAD = ("-filter_complex_threads", "1")
+"""The decoder has the cores: filters that share out small pictures cost more than they save (a tenth)."""
 HD_WIDTH_PX = 1280
 LOUDNESS = "ebur128=peak=true:framelog=verbose"
 """A graph of its own: one with both would keep all pictures in memory, whole, until the sound begins."""
@@ -71,7 +73,7 @@ def plan(ffmpeg: Path, address: str, facts: MediaFacts, thumbnails: int) -> Plan
         streams.append(source["a:0"])
         encoded |= {"c:a": "pcm_f32le", "filter:a": LOUDNESS}
     output = graph.output(*streams, "pipe:1", format="nut", **encoded)
-    return Plan((str(ffmpeg), *START, *graph.get_args(output)), small_px, bool(facts.audio), thumbnails)
+    return Plan((str(ffmpeg), *START, *ONE_THREAD, *graph.get_args(output)), small_px, bool(facts.audio), thumbnails)
 
 
 def _input_options(facts: MediaFacts) -> dict[str, Any]:
