@@ -73,7 +73,8 @@ def plan(ffmpeg: Path, address: str, facts: MediaFacts, thumbnails: int) -> Plan
         streams.append(source["a:0"])
         encoded |= {"c:a": "pcm_f32le", "filter:a": LOUDNESS}
     output = graph.output(*streams, "pipe:1", format="nut", **encoded)
-    return Plan((str(ffmpeg), *START, *ONE_THREAD, *graph.get_args(output)), small_px, bool(facts.audio), thumbnails)
+    command = (str(ffmpeg), *START, *ONE_THREAD, *graph.get_args(output))
+    return Plan(command, small_px, bool(facts.audio), thumbnails)
 
 
 def _input_options(facts: MediaFacts) -> dict[str, Any]:
