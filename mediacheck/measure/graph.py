@@ -21,15 +21,18 @@ STRIP_EVERY = 7
 LINES_A_CELL_MIN = 6
 """Lines of the picture that are averaged into one of the small picture, at least."""
 THUMBNAIL_SIDE_PX = 360
-START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+info")
+START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+verbose")
+"""At this level the graph says how large the pictures are that enter it, each time that this changes."""
 ONE_THREAD = ("-filter_complex_threads", "1")
 """The decoder has the cores: filters that share out small pictures cost more than they save (a tenth)."""
 HD_WIDTH_PX = 1280
-LOUDNESS = "ebur128=peak=true:framelog=verbose"
-"""A graph of its own: one with both would keep all pictures in memory, whole, until the sound begins."""
+LOUDNESS = "ebur128=peak=true:framelog=48"
+"""A graph of its own: one with both would keep all pictures in memory, whole, until the sound begins. Each
+block's loudness is logged at level debug (48), which is not heard."""
 PATIENCE = {"max_error_rate": 1, "max_muxing_queue_size": 10_000}
 """Otherwise ffmpeg hands over nothing where most of a stream is damaged, or where the sound begins late: then
 small pictures wait for it, at 30 a second for five minutes at most."""
+MARK = "mediacheck.seen"
 TIME_BASE = "1/90000"
 """Pictures of a variable rate keep their times: on its own, ffmpeg rounds them to the usual rate."""
 
@@ -61,9 +64,7 @@ def plan(ffmpeg: Path, address: str, facts: MediaFacts, thumbnails: int) -> Plan
     small_px = fitted(video.width, video.height, SMALL_SIDE_PX)
     streams = [
         _small_rgb(parts.stream(0), video, small_px),
-        # Its log line says how large the picture is and how far the decoder has come; the pipe may lie 10 s
-        # behind.
-        _strip(_chosen(parts.stream(1)).filter("showinfo", checksum=0), STRIP_COLUMNS, "ih"),
+        _strip(_telling(_chosen(parts.stream(1))), STRIP_COLUMNS, "ih"),
         _strip(_chosen(parts.stream(2)), "iw", STRIP_ROWS),
     ]
     if thumbnails:
@@ -128,6 +129,15 @@ def _usual_matrix(video: VideoFacts) -> str:
 
 def _chosen(stream: Any) -> Any:
     return stream.filter("select", f"lt(mod(n,{STRIP_EVERY}),2)")
+
+
+def _telling(stream: Any) -> Any:
+    """The log says how far the decoder has come, since the pipe may lie 10 s behind.
+
+    Not by the filter that shows all of a picture: it logs one line in several calls, and a complaint of the
+    decoder's threads that falls between two of them comes out without the decoder's name and its level.
+    """
+    return stream.filter("metadata", mode="add", key=MARK, value=1).filter("metadata", mode="print", key=MARK)
 
 
 def _strip(stream: Any, across: int | str, down: int | str) -> Any:

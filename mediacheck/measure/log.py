@@ -13,12 +13,23 @@ from mediacheck.measure.model import DecodeError
 KEPT_ERRORS = 100
 KEPT_LINES = 80
 """Enough for the closing summary of the loudness filter, of which all lines but the first bear no level."""
-TIME_SHOWN = re.compile(r"^\[Parsed_showinfo\S* @ .*\bpts_time:\s*(?P<second>-?\d+(?:\.\d+)?(?:e[+-]?\d+)?)")
-SIZE_SHOWN = re.compile(r"\bs:(?P<width>\d+)x(?P<height>\d+)\b")
+TIME_SHOWN = re.compile(r"^\[Parsed_metadata\S* @ .*\bpts_time:\s*(?P<second>-?\d+(?:\.\d+)?(?:e[+-]?\d+)?)")
+SIZE_SHOWN = re.compile(
+    r"^\[graph \d+ input from stream .*\] \[verbose\] w:(?P<width>\d+) h:(?P<height>\d+) "
+)
+SUMMARY = re.compile(r"^ +[A-Z][A-Za-z ]*:(?: +\S+ (?:LUFS|LU|dBFS))?(?P<strange>.*)$")
+"""The loudness summary is logged in several calls: another thread's words may end up behind one of its lines,
+without their level."""
+TROUBLE = re.compile(
+    r"conceal|corrupt|could not|damage|error|exceed|fail|illegal|incomplete|invalid|missing|no frame|"
+    r"not found|out of range|overread|truncat|unable",
+    re.IGNORECASE,
+)
+"""Words of decoders' complaints, and of nothing that ffmpeg's threads say when they end."""
 SIZES_MAX = 8
 OWN_SIDE = re.compile(r"^\[(out#|vost#|aost#|vf#|af#|fc#|null|nut|rawvideo|swscaler|auto_|Parsed_|graph)")
 """Complaints from the writing side of the process: they are about our outputs, not about the file."""
-LEVEL = re.compile(r"\[(?P<level>info|warning|error|fatal|panic)\] ")
+LEVEL = re.compile(r"\[(?P<level>verbose|info|warning|error|fatal|panic)\] ")
 ADDRESS = re.compile(r"\[[^\]]*@ 0x[0-9a-f]+\] ?")
 DAMAGE_WARNINGS = re.compile(r"corrupt|truncat|incomplete frame|invalid data", re.IGNORECASE)
 CONCEALED = re.compile(r"concealing \d+ DC, \d+ AC, \d+ MV errors")
@@ -69,14 +80,20 @@ class Listener:
         """Take one line."""
         if shown := TIME_SHOWN.match(line):
             self._come_to(float(shown["second"]))
-            self._see_size(line)
+        elif shown := SIZE_SHOWN.match(line):
+            self._see_size((int(shown["width"]), int(shown["height"])))
         elif LEVEL.search(line) is None:
-            self.last_lines.append(line)
+            self._hear_summary(line)
         elif is_complaint(line):
             about = self.sound if self._is_of_sound(line) else self.picture
             about.add(plain(line), self.second)
         elif not self._inputs_listed:
             self._learn(line)
+
+    def _hear_summary(self, line: str) -> None:
+        self.last_lines.append(line)
+        if (read := SUMMARY.match(line)) and TROUBLE.search(read["strange"]):
+            self.picture.add(read["strange"].strip(), self.second)
 
     def _learn(self, line: str) -> None:
         """Which streams of the file are sound: ffmpeg lists them before it begins."""
@@ -94,11 +111,9 @@ class Listener:
             self._first_s = at_s
         self.second = max(self.second or 0.0, at_s - self._first_s)
 
-    def _see_size(self, line: str) -> None:
-        if (shown := SIZE_SHOWN.search(line)) and len(self.sizes_px) < SIZES_MAX:
-            size_px = int(shown["width"]), int(shown["height"])
-            if size_px not in self.sizes_px:
-                self.sizes_px = (*self.sizes_px, size_px)
+    def _see_size(self, size_px: tuple[int, int]) -> None:
+        if size_px not in self.sizes_px and len(self.sizes_px) < SIZES_MAX:
+            self.sizes_px = (*self.sizes_px, size_px)
 
 
 def is_complaint(line: str) -> bool:
@@ -108,7 +123,9 @@ def is_complaint(line: str) -> bool:
         return False
     if level["level"] == "info":
         return bool(CONCEALED.search(line))
-    return level["level"] != "warning" or bool(DAMAGE_WARNINGS.search(line))
+    if level["level"] == "warning":
+        return bool(DAMAGE_WARNINGS.search(line))
+    return level["level"] != "verbose"
 
 
 def plain(line: str) -> str:

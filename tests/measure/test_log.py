@@ -50,12 +50,15 @@ NO_COMPLAINTS = (
     "[error] Decoder (codec none) not found for input stream #0:1",
     "[aist#0:1/ac4 @ 0x55bc814a53c0] [error] Decoding requested, but no decoder found for: ac4",
     "[info] Stream mapping:",
+    "[h264 @ 0x564f67496f80] [verbose] Reinit context to 1280x720, pix_fmt: yuv420p",
+    "[in#0/mov,mp4,m4a,3gp,3g2,mj2 @ 0x55d857e0fd00] [verbose] EOF while reading input",
     "    Peak:      -16.1 dBFS",
     "",
 )
-SHOWN = (
-    "[Parsed_showinfo_8 @ 0x7fe5640348c0] [info] n: {n:3} pts:{pts:7} pts_time:{second:<7} duration:    512 "
-    "duration_time:0.04    fmt:gray cl:unspecified sar:20/1 s:32x360 i:P iskey:1 type:I "
+SHOWN = "[Parsed_metadata_9 @ 0x7fac4c002dc0] [info] frame:{n:<4} pts:{pts:<7} pts_time:{second}"
+SIZED = (
+    "[graph 0 input from stream 0:0 @ 0x7fac4c012500] [verbose] w:{0} h:{1} pixfmt:yuv420p tb:1/12800 "
+    "fr:25/1 sar:0/1 csp:bt709 range:tv alpha:unspecified"
 )
 HURT = "[h264 @ 0x5598] [error] no frame!"
 
@@ -146,12 +149,20 @@ def test_a_flood_about_the_sound_leaves_room_for_the_picture() -> None:
 
 def test_each_size_of_the_picture_is_known_once_and_not_without_end() -> None:
     sizes = [(1280, 720), (1280, 720), (640, 360), (1280, 720)]
-    lines = [
-        f"{SHOWN.format(n=0, pts=0, second='0')} s:{w}x{h} i:P ".replace("s:32x360 ", "") for w, h in sizes
-    ]
-    assert heard(*lines).sizes_px == ((1280, 720), (640, 360))
-    many = [SHOWN.format(n=0, pts=0, second="0").replace("32x360", f"{side}x64") for side in range(100)]
-    assert len(heard(*many).sizes_px) == SIZES_MAX
+    assert heard(*(SIZED.format(*size_px) for size_px in sizes)).sizes_px == ((1280, 720), (640, 360))
+    assert len(heard(*(SIZED.format(side, 64) for side in range(100))).sizes_px) == SIZES_MAX
+
+
+def test_a_complaint_that_fell_between_two_parts_of_the_loudness_summary_is_not_lost() -> None:
+    whole = (
+        "  Loudness range:",
+        "    LRA:        20.0 LU",
+        "    LRA low:   -40.8 LUFSEncoder thread received EOF",
+        "    Peak:       -inf dBFS",
+    )
+    assert heard(*whole).picture.count == 0
+    (kept,) = heard(*whole[:2], "    LRA high:  -20.8 LUFSCould not find ref with POC 50").picture.kept
+    assert kept.message == "Could not find ref with POC 50"
 
 
 def test_the_loudness_summary_outlasts_a_flood_of_other_lines() -> None:
