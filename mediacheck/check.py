@@ -5,89 +5,24 @@ It must not print or decide about exit codes; each step is one call into the roo
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import partial
 from pathlib import Path
-from queue import Empty, SimpleQueue
-from typing import Protocol
 
 from mediacheck import __version__
-from mediacheck.cache import usual_cache
-from mediacheck.card.junk import is_junk
-from mediacheck.card.model import Card, Entry
-from mediacheck.card.opening import open_card
-from mediacheck.card.within import Within
-from mediacheck.errors import WorkerError
-from mediacheck.inspection import Decoded, Inspection, Wanted, inspect, time_limit_s
+from mediacheck.card.model import Card
+from mediacheck.inspection import inspect
 from mediacheck.judge import Judgement, judge
-from mediacheck.loop import File, Loop, item_seconds, loop_of
-from mediacheck.measure.model import NotMeasured, Picture
-from mediacheck.media.extensions import kind_by_name
-from mediacheck.media.facts import Unreadable
+from mediacheck.loop import Loop, item_seconds, loop_of
+from mediacheck.measure.model import Picture
 from mediacheck.names import Depth
 from mediacheck.profile import Profile
 from mediacheck.profile_files import LoadedProfile
-from mediacheck.programs import find_ffmpeg
 from mediacheck.report.model import PlayItem, ProfileName, Report, ScreenShape
 from mediacheck.rules.catalogue import RULES
-from mediacheck.workers import FileWorkers
-
-Inspector = Callable[[Path | Within, str, int, Wanted], Inspection]
-News = SimpleQueue[tuple[Future[Inspection], Decoded | None]]
-"""What the workers report: how far one has decoded its file, or None when it is through with it."""
-
-
-class Watcher(Protocol):
-    """Told how far the work is; the terminal draws it."""
-
-    def begin(self, files: int, size_bytes: int) -> None:
-        """The card is listed: this much is to be looked at."""
-
-    def decoded(self, path: str, size_bytes: int, so_far: Decoded) -> None:
-        """So much of this file, of this size, is decoded: told over and over, at full depth only."""
-
-    def done(self, path: str, size_bytes: int) -> None:
-        """This file, of this size, was looked at."""
-
-    def waiting(self) -> None:
-        """Nothing new for a moment."""
-
-
-class NoWatcher:
-    """For callers that do not show progress."""
-
-    def begin(self, files: int, size_bytes: int) -> None:
-        """Nothing to show."""
-
-    def decoded(self, path: str, size_bytes: int, so_far: Decoded) -> None:
-        """Nothing to show."""
-
-    def done(self, path: str, size_bytes: int) -> None:
-        """Nothing to show."""
-
-    def waiting(self) -> None:
-        """Nothing to show."""
-
-
-def no_pictures(items: int) -> int:
-    """For checks that need no sheet."""
-    return 0
-
-
-@dataclass(frozen=True, slots=True)
-class Options:
-    """How deep to look, with how many processes, and what to bring back for sheets."""
-
-    depth: Depth = "full"
-    jobs: int = 2
-    pictures: Callable[[int], int] = no_pictures
-    """How many frames to bring back of each of so many items."""
-    use_cache: bool = True
-    """Whether a decode's numbers may come from an earlier run, and are kept for later ones."""
+from mediacheck.survey import Inspector, Options, Surveyed, Watcher, survey
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,125 +43,27 @@ def check(
 ) -> Checked:
     """Check one card. Raises CardError where there is none; whatever is wrong on it is in the report.
 
-    `executor` makes the pool that inspections run in (default: local worker processes with a time
-    limit), so that the pool of a cluster can take its place; then the watcher hears of whole files only.
+    `inspector` and `executor` as for `survey`.
     """
-    card = open_card(source)
-    inspections = _inspect_all(card, options, watcher or NoWatcher(), inspector, executor)
-    files = tuple(_file(entry, inspections[entry.path]) for entry in card.entries)
-    loop = loop_of(files, loaded.profile, card.order_known)
-    judgement = judge(RULES, card, loop, loaded.profile, options.depth)
-    report = _report(card, loop, judgement, loaded, options)
-    return Checked(report, {path: found.pictures for path, found in inspections.items() if found.pictures})
+    surveyed = survey(source, options, watcher, inspector, executor)
+    return Checked(judged(surveyed, loaded, options.depth), surveyed.pictures)
 
 
-def _local_workers(jobs: int) -> Executor:
-    return FileWorkers(jobs, time_limit_s)
+def judged(surveyed: Surveyed, loaded: LoadedProfile, depth: Depth) -> Report:
+    """The report on a card that was surveyed at this depth, for one player: it opens nothing again."""
+    card = surveyed.card
+    loop = loop_of(surveyed.files, loaded.profile, card.order_known)
+    judgement = judge(RULES, card, loop, loaded.profile, depth)
+    return _report(card, loop, judgement, loaded, depth)
 
 
-def _pass_on(news: News, task: Future[Inspection], told: object) -> None:
-    if isinstance(told, Decoded):
-        news.put((task, told))
-
-
-def _inspect_all(
-    card: Card,
-    options: Options,
-    watcher: Watcher,
-    inspector: Inspector,
-    executor: Callable[[int], Executor] | None,
-) -> dict[str, Inspection]:
-    """Every entry's inspection by path; a worker that crashes or hangs costs one file, not the run."""
-    readable = [entry for entry in card.entries if entry.unusable is None]
-    found = {e.path: _unusable(e, e.unusable) for e in card.entries if e.unusable is not None}
-    watcher.begin(len(readable), sum(entry.size_bytes for entry in readable))
-    if not readable:
-        return found
-    wanted = _wanted(readable, options)
-    news: News = SimpleQueue()
-    with (executor or _local_workers)(options.jobs) as pool:
-        if isinstance(pool, FileWorkers):
-            pool.on_told = partial(_pass_on, news)
-        entries: dict[Future[Inspection], Entry] = {}
-        for entry in readable:
-            task = pool.submit(inspector, entry.location, entry.path, entry.size_bytes, wanted[entry.path])
-            entries[task] = entry
-            task.add_done_callback(partial(_note, news))
-        for task, entry in _finished(news, entries, watcher):
-            found[entry.path] = _result(task, entry)
-            watcher.done(entry.path, entry.size_bytes)
-    return found
-
-
-def _note(news: News, task: Future[Inspection]) -> None:
-    news.put((task, None))
-
-
-def _finished(
-    news: News, entries: dict[Future[Inspection], Entry], watcher: Watcher
-) -> Iterator[tuple[Future[Inspection], Entry]]:
-    """Tasks as they are done, taken out of `entries`; the watcher hears what comes in between."""
-    while entries:
-        task, so_far = _next(news, watcher)
-        if so_far is None:
-            yield task, entries.pop(task)
-        else:
-            watcher.decoded(entries[task].path, entries[task].size_bytes, so_far)
-
-
-def _next(news: News, watcher: Watcher) -> tuple[Future[Inspection], Decoded | None]:
-    """What comes next. Short waits, since a long one holds Ctrl-C back on Windows."""
-    while True:
-        try:
-            return news.get(timeout=0.2)
-        except Empty:
-            watcher.waiting()
-
-
-def _wanted(entries: Sequence[Entry], options: Options) -> dict[str, Wanted]:
-    """At quick depth only files of equal size are hashed: only they can be duplicates."""
-    full = options.depth == "full"
-    ffmpeg = find_ffmpeg() if full else None
-    cache = usual_cache(ffmpeg.version) if ffmpeg and options.use_cache else None
-    sizes = Counter(entry.size_bytes for entry in entries)
-    pictures = options.pictures(sum(kind_by_name(entry.name) in ("video", "still") for entry in entries))
-    return {
-        entry.path: Wanted(
-            options.depth,
-            full or (sizes[entry.size_bytes] > 1 and entry.size_bytes > 0),
-            pictures,
-            ffmpeg.path if ffmpeg else None,
-            cache,
-        )
-        for entry in entries
-    }
-
-
-def _result(task: Future[Inspection], entry: Entry) -> Inspection:
-    try:
-        return task.result()
-    except WorkerError as error:
-        return _unusable(entry, f"looking at it did not end well: {error}")
-
-
-def _unusable(entry: Entry, reason: str) -> Inspection:
-    if is_junk(entry.path):
-        return Inspection("junk")
-    kind = kind_by_name(entry.name)
-    return Inspection(kind, Unreadable(kind, reason), NotMeasured(reason, expected=False))
-
-
-def _file(entry: Entry, found: Inspection) -> File:
-    return File(entry, found.kind, found.facts, found.measurements, found.sha256)
-
-
-def _report(card: Card, loop: Loop, judgement: Judgement, loaded: LoadedProfile, options: Options) -> Report:
+def _report(card: Card, loop: Loop, judgement: Judgement, loaded: LoadedProfile, depth: Depth) -> Report:
     profile = loaded.profile
     failed = {finding.path for finding in judgement.findings if finding.severity == "fail"}
     return Report(
         version=__version__,
         checked_at=datetime.now(UTC).replace(microsecond=0),
-        depth=options.depth,
+        depth=depth,
         profile=ProfileName(profile.id, profile.title, loaded.sha256),
         screen=_screen(profile),
         verdict=judgement.verdict,

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 
 from mediacheck.cache import ENTRY_MAX_BYTES, Cache, Key, digest_of, usual_cache, worth_keeping
 from mediacheck.card.within import Within
-from mediacheck.check import Options, check
+from mediacheck.check import check
 from mediacheck.cli.app import run
 from mediacheck.inspection import Inspection, Wanted, inspect
 from mediacheck.measure import decode
@@ -25,6 +25,7 @@ from mediacheck.measure.model import DecodeError, Measurements, Sound, Span
 from mediacheck.names import Depth
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.programs import find_ffmpeg
+from mediacheck.survey import Options
 from tests.report.strategies import decodes
 from tests.rules import make
 

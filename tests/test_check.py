@@ -11,13 +11,14 @@ from pathlib import Path
 import pytest
 
 from mediacheck.card.within import Within
-from mediacheck.check import Options, check
+from mediacheck.check import check
 from mediacheck.errors import CardError
 from mediacheck.inspection import Inspection, Wanted, inspect
 from mediacheck.measure.model import Measurements
 from mediacheck.media.facts import Unreadable
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.report.model import Report
+from mediacheck.survey import Options
 from mediacheck.workers import FileWorkers
 from tests.rules import make
 

@@ -12,11 +12,12 @@ import pytest
 from mediacheck.card.exfat_layout import compose_boot_region
 from mediacheck.card.mbr_layout import Mbr, MbrEntry
 from mediacheck.card.raw import ONE_PART
-from mediacheck.check import Options, check
+from mediacheck.check import check
 from mediacheck.names import FileSystem
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.report.model import Finding, Report
 from mediacheck.report.verdict import verdict_line
+from mediacheck.survey import Options
 from tests.card.card_programs import run
 from tests.card.exfat_images import Filled, New, formatted
 from tests.card.fat_images import Hand

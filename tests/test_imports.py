@@ -30,6 +30,7 @@ RANKS = {
     "rules": 7,
     "inspection": 7,
     "report": 8,
+    "survey": 9,
     "judge": 9,
     "check": 10,
     "sheet": 10,

@@ -62,11 +62,12 @@ def check_command(
             "No card was given: name a folder, a mounted drive, a raw device or the image of a card."
         )
     with early_workers(jobs or os.cpu_count() or 2, depth.value) as workers:
-        from mediacheck.check import Options, check
+        from mediacheck.check import check
         from mediacheck.cli.pipe import readers_may_leave
         from mediacheck.cli.progress import watching
         from mediacheck.deliver import Places, deliver, json_text
         from mediacheck.profile_files import load_profile
+        from mediacheck.survey import Options
 
         printed = json == "-"
         places = Places(Path(json) if json and not printed else None, html, sheet)

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.progress import Progress, TaskID
 
-    from mediacheck.check import Watcher
     from mediacheck.inspection import Decoded
+    from mediacheck.survey import Watcher
 
 SHOWN_AFTER_S = 1.0
 Clock = Callable[[], float]
@@ -28,7 +28,7 @@ def watching(console: Console | None = None, clock: Clock = time.monotonic) -> I
 
     `console` is where to draw (default: standard error), `clock` tells seconds.
     """
-    from mediacheck.check import NoWatcher
+    from mediacheck.survey import NoWatcher
 
     if not (console.is_terminal if console else sys.stderr.isatty()):
         yield NoWatcher()

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from mediacheck.check import Options, Watcher, check
+from mediacheck.check import check
 from mediacheck.deliver import Places, deliver
 from mediacheck.demo.cards import DemoFace
 from mediacheck.demo.clips import ENCODE_LIMIT_S, find_encoder, make_clip
@@ -21,6 +21,7 @@ from mediacheck.demo.scenes import CHAIN
 from mediacheck.errors import OutputError, WrongUse
 from mediacheck.profile_files import load_profile
 from mediacheck.report.model import Report
+from mediacheck.survey import Options, Watcher
 from mediacheck.workers import FileWorkers
 
 DISPLAY = f"{CHAIN}, entrance (invented)"

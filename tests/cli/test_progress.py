@@ -10,11 +10,12 @@ from shutil import copy
 import pytest
 from rich.console import Console
 
-from mediacheck.check import Options, check
+from mediacheck.check import check
 from mediacheck.cli.progress import watching
 from mediacheck.inspection import Decoded
 from mediacheck.measure.decode import TELL_EVERY_S
 from mediacheck.profile_files import load_profile
+from mediacheck.survey import Options
 
 CLIP = Path(__file__).parents[2] / "sample_media" / "watering-landscape.mp4"
 

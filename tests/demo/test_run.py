@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from mediacheck.check import NoWatcher
 from mediacheck.cli.app import run
 from mediacheck.cli.demo import demo_command
 from mediacheck.demo import run as demo_run
 from mediacheck.demo.cards import AISLE, FACES, WINDOW, DemoFace
 from mediacheck.demo.run import check_face, make_display
 from mediacheck.errors import OutputError, ProgramError, WrongUse
+from mediacheck.survey import NoWatcher
 from tests.demo.recipes import short, small_face
 
 

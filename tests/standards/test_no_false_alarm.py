@@ -14,10 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from mediacheck.check import Options, check
+from mediacheck.check import check
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.report.model import Report
 from mediacheck.rules.catalogue import RULES
+from mediacheck.survey import Options
 from tests.media.footage import real_footage
 from tests.rules import make
 
