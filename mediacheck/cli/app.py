@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from mediacheck.cli import check, demo, profile, rules
+from mediacheck.cli import check, compare, demo, profile, rules
 from mediacheck.cli.pipe import readers_may_leave
 from mediacheck.errors import MediacheckError
 
@@ -28,6 +28,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command("check", epilog=check.EXAMPLE)(check.check_command)
+app.command("compare", epilog=compare.EXAMPLE)(compare.compare_command)
 app.command("rules", epilog=rules.EXAMPLE)(rules.rules_command)
 app.command("demo", epilog=demo.EXAMPLE)(demo.demo_command)
 app.add_typer(profile.app, name="profile")

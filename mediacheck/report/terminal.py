@@ -32,12 +32,12 @@ def print_report(report: Report, console: Console) -> None:
     _loop(outline, console)
     _findings(outline, console)
     _unchecked(outline, console)
-    _say(console, Text(""))
-    _say(console, Text(outline.checks))
-    _say(console, Text(outline.profile_note, "dim"))
+    say(console, Text(""))
+    say(console, Text(outline.checks))
+    say(console, Text(outline.profile_note, "dim"))
 
 
-def _say(console: Console, text: Text, first: str = "", rest: str | None = None) -> None:
+def say(console: Console, text: Text, first: str = "", rest: str | None = None) -> None:
     """Print a text wrapped at words, with `first` before its first line and `rest` before the others."""
     text = _encodable(text, console.encoding)
     rest = " " * len(first) if rest is None else rest
@@ -57,32 +57,33 @@ def _encodable(text: Text, encoding: str) -> Text:
     return text
 
 
-def _heading(console: Console, words: str) -> None:
-    _say(console, Text(""))
-    _say(console, Text(words, "bold"))
+def heading(console: Console, words: str) -> None:
+    """A line in bold after an empty one."""
+    say(console, Text(""))
+    say(console, Text(words, "bold"))
 
 
 def _verdict(outline: Outline, console: Console) -> None:
     verdict = outline.verdict
-    _say(console, Text.assemble((f"{verdict.headline}:", TONES[verdict.tone]), " ", (verdict.rest, "bold")))
-    _say(console, Text(""))
+    say(console, Text.assemble((f"{verdict.headline}:", TONES[verdict.tone]), " ", (verdict.rest, "bold")))
+    say(console, Text(""))
     width = max(len(name) for name, _ in outline.about)
     for name, words in outline.about:
-        _say(console, Text(words), f"{name:<{width}}  ")
+        say(console, Text(words), f"{name:<{width}}  ")
 
 
 def _loop(outline: Outline, console: Console) -> None:
-    _heading(console, "What will play")
-    _say(console, Text(outline.play_summary))
+    heading(console, "What will play")
+    say(console, Text(outline.play_summary))
     narrow = console.width < NARROW
     if outline.rows and not narrow:
         _wide_rows(outline.rows, console)
     elif outline.rows:
         _narrow_rows(outline.rows, console)
     if outline.more_rows:
-        _say(console, Text(outline.more_rows), "  ")
+        say(console, Text(outline.more_rows), "  ")
     if outline.order_note:
-        _say(console, Text(outline.order_note))
+        say(console, Text(outline.order_note))
 
 
 def _item(row: Row) -> Text:
@@ -95,53 +96,53 @@ def _wide_rows(rows: tuple[Row, ...], console: Console) -> None:
     items = [Text("item", "dim"), *map(_item, rows)]
     for cell, item in zip(cells, items, strict=True):
         lead = "  ".join(f"{words:>{width}}" for words, width in zip(cell, widths, strict=True))
-        _say(console, item, f"  {lead}  ")
+        say(console, item, f"  {lead}  ")
 
 
 def _narrow_rows(rows: tuple[Row, ...], console: Console) -> None:
     width = len(str(rows[-1].number))
     for row in rows:
-        _say(console, _item(row), f"{row.number:>{width}}. ")
+        say(console, _item(row), f"{row.number:>{width}}. ")
         starts = "" if row.fails else f"starts: {row.starts}, "
-        _say(console, Text(f"{starts}lasts: {row.lasts}", "dim"), " " * (width + 2))
+        say(console, Text(f"{starts}lasts: {row.lasts}", "dim"), " " * (width + 2))
 
 
 def _findings(outline: Outline, console: Console) -> None:
-    _heading(console, "What is wrong")
-    _say(console, Text(outline.findings_summary))
+    heading(console, "What is wrong")
+    say(console, Text(outline.findings_summary))
     for group in outline.groups:
         _group(group, console)
 
 
 def _group(group: Group, console: Console) -> None:
-    _say(console, Text(""))
+    say(console, Text(""))
     label = (f"{group.severity_words}  ", SEVERITY_STYLES[group.severity])
     for place, path in enumerate(group.paths):
         lead = Text.assemble(label) if place == 0 else Text(" " * len(label[0]))
-        _say(console, lead + Text(path, "bold"), "", "  ")
+        say(console, lead + Text(path, "bold"), "", "  ")
     if group.more_paths:
-        _say(console, Text(f"and {group.more_paths:,} more like it"), "  ")
-    _say(console, Text(group.message), "  ")
-    _say(console, Text.assemble(("What to do: ", "bold"), group.action), "  ")
-    _say(console, Text(f"{group.rule} (found: {group.found}; wanted: {group.wanted})", "dim"), "  ")
+        say(console, Text(f"and {group.more_paths:,} more like it"), "  ")
+    say(console, Text(group.message), "  ")
+    say(console, Text.assemble(("What to do: ", "bold"), group.action), "  ")
+    say(console, Text(f"{group.rule} (found: {group.found}; wanted: {group.wanted})", "dim"), "  ")
     if group.more:
-        _say(console, Text(group.more), "  ")
+        say(console, Text(group.more), "  ")
 
 
 def _unchecked(outline: Outline, console: Console) -> None:
-    _heading(console, "What was not checked")
+    heading(console, "What was not checked")
     for gap in outline.gaps:
         _gap(gap, console)
     if outline.more_gaps:
-        _say(console, Text(outline.more_gaps), "  ")
+        say(console, Text(outline.more_gaps), "  ")
     if outline.no_gaps:
-        _say(console, Text(outline.no_gaps))
+        say(console, Text(outline.no_gaps))
 
 
 def _gap(gap: Gap, console: Console) -> None:
     if gap.expected:
-        _say(console, Text(f"{gap.reason} ({gap.checks})", "dim"), "- ")
+        say(console, Text(f"{gap.reason} ({gap.checks})", "dim"), "- ")
         return
-    _say(console, Text.assemble(("NOT SURE  ", "bold magenta"), gap.where), "- ")
-    _say(console, Text(gap.reason), "  ")
-    _say(console, Text(f"{gap.checks}: {gap.rules}", "dim"), "  ")
+    say(console, Text.assemble(("NOT SURE  ", "bold magenta"), gap.where), "- ")
+    say(console, Text(gap.reason), "  ")
+    say(console, Text(f"{gap.checks}: {gap.rules}", "dim"), "  ")

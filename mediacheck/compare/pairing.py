@@ -1,0 +1,160 @@
+"""Which file of the bad card stands for which of the good one: one to one, and the same on every run.
+
+It must not say what differs between the two.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from dataclasses import dataclass
+
+from mediacheck.compare.model import How
+from mediacheck.loop import File
+from mediacheck.measure.fingerprint import FLAT_BIT, RECORD_BYTES, distance
+from mediacheck.measure.model import Measurements
+
+SAME_PICTURE = 0.1
+"""Fingerprints that are no further apart show the same picture. Measured (tests/compare): up to 0.07 for what
+was encoded again, smaller or with another codec; from 0.14 on for other clips drawn in the same style and
+colours, and over 0.4 for clips that have nothing to do with each other."""
+LENGTHS_RATIO = 1 - SAME_PICTURE
+"""A half second that only one clip has counts as 1: clips of more unequal lengths cannot be near."""
+MEDIA = ("video", "still", "audio")
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two files that stand for each other."""
+
+    good: File
+    bad: File
+    how: How
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """Every file of both cards, once each; what computers left behind is in none of them."""
+
+    pairs: tuple[Pair, ...]
+    missing: tuple[File, ...]
+    """On the good card only."""
+    extra: tuple[File, ...]
+    """On the bad card only."""
+
+    def good_path(self, bad_path: str | None) -> str | None:
+        """The path on the good card of what stands for this file of the bad card."""
+        return next((pair.good.entry.path for pair in self.pairs if pair.bad.entry.path == bad_path), None)
+
+
+Candidate = tuple[tuple[object, ...], File, File]
+"""How unlikely it is (the least first), and the two files."""
+Candidates = Callable[[Sequence[File], Sequence[File]], Iterator[Candidate]]
+
+
+def pairing(good: Sequence[File], bad: Sequence[File]) -> Pairing:
+    """Pair the files: by their bytes, then by their pictures, then by path, then by the stem of the name."""
+    goods = {file.entry.path: file for file in good if file.kind != "junk"}
+    bads = {file.entry.path: file for file in bad if file.kind != "junk"}
+    places = {path: place for place, path in enumerate(goods)}
+    pairs: list[Pair] = []
+    for how, candidates in STEPS:
+        found = sorted(candidates(tuple(goods.values()), tuple(bads.values())), key=lambda each: each[0])
+        for _, one, other in found:
+            if one.entry.path in goods and other.entry.path in bads:
+                pairs.append(Pair(goods.pop(one.entry.path), bads.pop(other.entry.path), how))
+    pairs.sort(key=lambda pair: places[pair.good.entry.path])
+    return Pairing(tuple(pairs), tuple(goods.values()), tuple(bads.values()))
+
+
+def _rank(one: File, other: File, apart: float = 0.0) -> tuple[object, ...]:
+    """Alike both ways round, so that swapping the cards mirrors the pairs."""
+    ours, theirs = one.entry, other.entry
+    return (
+        apart,
+        ours.path != theirs.path,
+        ours.path.casefold() != theirs.path.casefold(),
+        ours.name.casefold() != theirs.name.casefold(),
+        *sorted((ours.path, theirs.path)),
+    )
+
+
+def _by(key: Callable[[File], Hashable | None]) -> Candidates:
+    """Candidates are files with equal keys; None has no equal."""
+
+    def candidates(goods: Sequence[File], bads: Sequence[File]) -> Iterator[Candidate]:
+        groups: defaultdict[Hashable, list[File]] = defaultdict(list)
+        for other in bads:
+            groups[key(other)].append(other)
+        for one in goods:
+            if (wanted := key(one)) is not None:
+                yield from ((_rank(one, other), one, other) for other in groups.get(wanted, ()))
+
+    return candidates
+
+
+def _bytes_key(file: File) -> Hashable | None:
+    """Empty files are alike only under the same path: they hold nothing to be known by."""
+    if file.entry.size_bytes == 0:
+        return ("empty", file.entry.path.casefold())
+    return file.sha256
+
+
+def _path_key(file: File) -> Hashable | None:
+    return file.entry.path.casefold()
+
+
+def _stem_key(file: File) -> Hashable | None:
+    stem = file.entry.name.rpartition(".")[0]
+    return (file.kind, stem.casefold()) if file.kind in MEDIA and stem else None
+
+
+def _by_picture(goods: Sequence[File], bads: Sequence[File]) -> Iterator[Candidate]:
+    known = [(other, print_) for other in bads if (print_ := telling_print(other))]
+    for one in goods:
+        ours = telling_print(one)
+        for other, theirs in known if ours else ():
+            if ours and (apart := _apart(ours, theirs)) <= SAME_PICTURE:
+                yield _rank(one, other, apart), one, other
+
+
+def _apart(ours: bytes, theirs: bytes) -> float:
+    short, long = sorted((len(ours), len(theirs)))
+    return distance(ours, theirs) if short + RECORD_BYTES >= long * LENGTHS_RATIO else 1.0
+
+
+def telling_print(file: File) -> bytes | None:
+    """The fingerprint, where there is one and the clip is not plain for most of its length.
+
+    Plain pictures are told apart by nothing but their colour, so two black clips would be one.
+    """
+    measured = file.measurements
+    if file.kind != "video" or not isinstance(measured, Measurements) or not measured.fingerprint:
+        return None
+    found = bytes.fromhex(measured.fingerprint)
+    contrasts = found[RECORD_BYTES::RECORD_BYTES]
+    plain = sum(contrast & FLAT_BIT != 0 for contrast in contrasts)
+    return found if contrasts and 2 * plain <= len(contrasts) else None
+
+
+def same_picture(one: File, other: File) -> bool | None:
+    """Whether two clips show the same; None where that is not known."""
+    ours, theirs = telling_print(one), telling_print(other)
+    return None if ours is None or theirs is None else _apart(ours, theirs) <= SAME_PICTURE
+
+
+def same_start(one: File, other: File) -> bool | None:
+    """Whether two clips show the same for as long as both last; None where that is not known."""
+    ours, theirs = telling_print(one), telling_print(other)
+    if ours is None or theirs is None:
+        return None
+    shared = min(len(ours), len(theirs))
+    return distance(ours[:shared], theirs[:shared]) <= SAME_PICTURE
+
+
+STEPS: tuple[tuple[How, Candidates], ...] = (
+    ("same bytes", _by(_bytes_key)),
+    ("same picture, encoded again", _by_picture),
+    ("same name", _by(_path_key)),
+    ("same name", _by(_stem_key)),
+)

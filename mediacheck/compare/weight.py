@@ -1,0 +1,61 @@
+"""How likely a difference is to stop playback: what its rule weighs, and where it stands among others.
+
+It must not find differences.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+
+from mediacheck.compare.model import Difference
+from mediacheck.names import RuleName, Severity
+from mediacheck.rules.catalogue import RULES
+
+PLACES: Mapping[str, int] = MappingProxyType({rule.name: place for place, rule in enumerate(RULES)})
+USUAL: Mapping[str, Severity] = MappingProxyType({rule.name: rule.severity for rule in RULES})
+GRAVITY: Mapping[Severity, int] = MappingProxyType({"fail": 0, "warn": 1, "note": 2})
+EASED: Mapping[Severity, Severity] = MappingProxyType({"fail": "warn", "warn": "note", "note": "note"})
+"""One step lighter: for what other files of the good card are like, which play."""
+
+
+def usual(rule: RuleName | None, otherwise: Severity = "warn") -> Severity:
+    """The rule's own severity, or what was given where no rule is about it."""
+    return USUAL[rule] if rule else otherwise
+
+
+def worse(one: Severity, other: Severity) -> Severity:
+    """The graver of two."""
+    return min(one, other, key=GRAVITY.__getitem__)
+
+
+def variety(values: Counter[str], own: str) -> float:
+    """How much the other files vary in a thing, and how many of them are like this one.
+
+    0: all the others agree, and this one alone differs. `values` counts all files, this one included.
+    """
+    others = Counter(values)
+    others[own] -= 1
+    total = sum(count for count in others.values() if count > 0)
+    if not total:
+        return 1.0
+    return 1 - max(others.values()) / total + max(0, others[own]) / total
+
+
+def ranked(differences: Sequence[Difference], bad_paths: Sequence[str]) -> tuple[Difference, ...]:
+    """The likeliest first: what matters to the profile, severity, order of the rules, rarity, play order."""
+    places = {path: place for place, path in enumerate(bad_paths)}
+
+    def key(each: Difference) -> tuple[object, ...]:
+        return (
+            each.matters is not True,
+            GRAVITY[each.severity],
+            PLACES.get(each.rule or "", len(PLACES)),
+            each.variety,
+            places.get(each.bad_path or "", -1),
+            each.good_path or "",
+            each.message,
+        )
+
+    return tuple(sorted(differences, key=key))
