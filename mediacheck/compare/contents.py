@@ -5,7 +5,6 @@ It must not know single facts, and must not pair files.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -14,7 +13,7 @@ from mediacheck.compare.facts import FACTS
 from mediacheck.compare.found import Found, sorted_out
 from mediacheck.compare.model import Difference, NotCompared
 from mediacheck.compare.pairing import Pair, Pairing
-from mediacheck.compare.weight import EASED, usual, variety
+from mediacheck.compare.weight import EASED, Census, usual, variety
 from mediacheck.loop import File
 from mediacheck.media.facts import Unreadable
 from mediacheck.names import FileKind
@@ -32,7 +31,7 @@ LESS_LIKELY = ", though the good card has such files too and plays"
 class _Spread:
     """One fact over all files of one kind: how often each value is there, in words, and who has it."""
 
-    words: Counter[str]
+    words: Census
     good: dict[str, tuple[Value, File]]
     """Values on the good card, each with one of its files."""
 
@@ -57,7 +56,7 @@ class _Spreads:
             for files in (self._good, self._bad)
         )
         return _Spread(
-            Counter(fact.words(value) for value, _ in (*ours, *theirs)),
+            Census.of(fact.words(value) for value, _ in (*ours, *theirs)),
             {fact.words(value): (value, file) for value, file in reversed(ours)},
         )
 
@@ -74,11 +73,15 @@ def compare_contents(pairing: Pairing, good: Sequence[File], bad: Sequence[File]
     )
     compared = sum(_is_compared(pair) for pair in pairing.pairs)
     same = (
-        (f"In the {counted(compared, 'file')} with other bytes, alike", alike.names),
+        (f"In {_files(compared)} with other bytes, alike", alike.names),
         ("What only the bad card has is like something on the good card in", extra.names),
     )
     told = tuple(f"{words}: {', '.join(names)}." for words, names in same if names)
     return Found(found.differences, told, found.gaps)
+
+
+def _files(count: int) -> str:
+    return "the only file" if count == 1 else f"the {counted(count, 'file')}"
 
 
 class _Tally:
@@ -130,20 +133,15 @@ def _has_part(fact: Fact, pair: Pair) -> bool:
 
 
 def _unreadable(pair: Pair) -> Iterator[NotCompared]:
-    unread = [
-        (side, file)
-        for side, file in (("good", pair.good), ("bad", pair.bad))
-        if isinstance(file.facts, Unreadable)
-    ]
-    if unread:
-        sides = " and the ".join(side for side, _ in unread)
-        yield NotCompared(
-            "what the file holds",
-            f"it could not be read on the {sides} card",
-            expected=False,
-            good_path=pair.good.entry.path,
-            bad_path=pair.bad.entry.path,
-        )
+    for side, file in (("good", pair.good), ("bad", pair.bad)):
+        if isinstance(file.facts, Unreadable):
+            yield NotCompared(
+                "what the file holds",
+                f"it could not be read on the {side} card",
+                expected=False,
+                good_path=pair.good.entry.path,
+                bad_path=pair.bad.entry.path,
+            )
 
 
 def _untold(fact: Fact, pair: Pair, side: str) -> NotCompared:
@@ -196,9 +194,7 @@ def _of_extra(file: File, spreads: _Spreads, tally: _Tally) -> Iterator[Differen
             yield _unlike_all(fact, file, ours, theirs, spread.words)
 
 
-def _unlike_all(
-    fact: Fact, file: File, ours: Sequence[Value], theirs: Value, words: Counter[str]
-) -> Difference:
+def _unlike_all(fact: Fact, file: File, ours: Sequence[Value], theirs: Value, words: Census) -> Difference:
     values = sorted({fact.words(value) for value in ours})
     shown = either(values) if len(values) <= MOST_VALUES else f"{len(values)} others, none like this"
     bad = fact.words(theirs)

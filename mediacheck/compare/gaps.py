@@ -15,6 +15,7 @@ from mediacheck.names import Depth
 from mediacheck.rules.wording import clause
 from mediacheck.survey import Surveyed
 
+PLAYED = ("video", "still", "audio")
 NEEDS_FULL = "this needs every picture decoded (--depth full)"
 
 
@@ -22,6 +23,7 @@ def gaps_of(good: Surveyed, bad: Surveyed, pairing: Pairing, depth: Depth) -> tu
     """Of both cards; what single facts do not tell is found where they are compared."""
     return (
         *_unlisted(good, bad),
+        *_nothing_to_go_by(good),
         *_damage(good, bad),
         *_pictures(good, bad, pairing, depth),
     )
@@ -32,6 +34,13 @@ def _unlisted(good: Surveyed, bad: Surveyed) -> Iterator[NotCompared]:
         if surveyed.card.unlisted:
             reason = f"the files of the {side} card could not be listed: {clause(surveyed.card.unlisted)}"
             yield NotCompared("folders, names, order and files", reason, expected=False)
+
+
+def _nothing_to_go_by(good: Surveyed) -> Iterator[NotCompared]:
+    """A card without items cannot be one that plays: most likely the two were named the wrong way round."""
+    if not good.card.unlisted and not any(file.kind in PLAYED for file in good.files):
+        reason = "the good card has nothing to play: name the card that plays first"
+        yield NotCompared("what plays", reason, expected=False)
 
 
 def _damage(good: Surveyed, bad: Surveyed) -> Iterator[NotCompared]:

@@ -5,7 +5,7 @@ It must not compare facts of files: what they hold is for `contents`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from mediacheck.compare.found import Found, sorted_out
 from mediacheck.compare.model import Difference, NotCompared
@@ -13,12 +13,27 @@ from mediacheck.compare.pairing import Pair, Pairing, same_picture, same_start
 from mediacheck.compare.weight import EASED, usual
 from mediacheck.loop import File
 from mediacheck.media.facts import Unreadable
-from mediacheck.names import Severity
+from mediacheck.names import FileKind, Severity
 from mediacheck.report.words import counted
 from mediacheck.rules.wording import clause, told_apart
 
-ITEMS = ("video", "still")
+ITEMS: tuple[FileKind, ...] = ("video", "still")
+MEDIA: tuple[FileKind, ...] = (*ITEMS, "audio")
 THERE, NOT_THERE = "it is there", "no such file"
+MISSING: Mapping[FileKind, str] = {
+    **dict.fromkeys(ITEMS, "This item is on the good card only: on the bad one it is never shown."),
+    "audio": "This sound file is on the good card only: on the bad one it is never heard.",
+    "other": "This file is on the good card only: a player that takes its settings or its list of files from "
+    "it may not start.",
+}
+EXTRA: Mapping[FileKind, str] = {
+    **dict.fromkeys(
+        ITEMS, "This item is on the bad card only: the player shows it too, or stops there if it cannot."
+    ),
+    "audio": "This sound file is on the bad card only: the player plays it too, or stops there if it cannot.",
+    "other": "This file is on the bad card only: some players stop or show a message when they meet a file "
+    "that they do not know.",
+}
 COPY_AGAIN = "Copy this file from the good card to the bad one again, if it is meant to be the same."
 
 
@@ -34,8 +49,9 @@ def _alike(alike: int, files: int) -> tuple[str, ...]:
     if not alike:
         return ()
     if alike < files:
-        return (f"{counted(alike, 'file')} of {files}: the same bytes on both cards.",)
-    return (f"All {counted(files, 'file')}: the same bytes on both cards.",)
+        return (f"{counted(alike, 'file')} of {files:,}: the same bytes on both cards.",)
+    which = "The only file" if files == 1 else f"All {counted(files, 'file')}"
+    return (f"{which}: the same bytes on both cards.",)
 
 
 def _all(pairing: Pairing) -> Iterator[Difference | NotCompared]:
@@ -72,39 +88,33 @@ def _nothing_to_play(pairing: Pairing) -> Iterator[Difference]:
 
 
 def _missing(file: File) -> Difference:
-    item = file.kind in ITEMS
+    media = file.kind in MEDIA
     return Difference(
         subject="item",
-        severity="warn" if item else EASED[usual("folder-missing")],
-        rule=None if item else "folder-missing",
+        severity="warn" if media else EASED[usual("folder-missing")],
+        rule=None if media else "folder-missing",
         good_path=file.entry.path,
         bad_path=None,
         good=THERE,
         bad=NOT_THERE,
-        message="This item is on the good card only: on the bad one it is never shown."
-        if item
-        else "This file is on the good card only: a player that takes its settings or its list of files from "
-        "it may not start.",
+        message=MISSING[file.kind],
         action="Copy this file from the good card to the bad one.",
     )
 
 
 def _extra(file: File) -> Difference:
-    item = file.kind in ITEMS
+    media = file.kind in MEDIA
     return Difference(
         subject="item",
-        severity="warn" if item else usual("file-unexpected"),
-        rule=None if item else "file-unexpected",
+        severity="warn" if media else usual("file-unexpected"),
+        rule=None if media else "file-unexpected",
         good_path=None,
         bad_path=file.entry.path,
         good=NOT_THERE,
         bad=THERE,
-        message="This item is on the bad card only: the player shows it too, or stops there if it cannot."
-        if item
-        else "This file is on the bad card only: some players stop or show a message when they meet a file "
-        "that they do not know.",
+        message=EXTRA[file.kind],
         action="Take this file off the bad card and see whether it plays then."
-        if item
+        if media
         else "Take this file off the bad card.",
     )
 
@@ -115,7 +125,7 @@ def _unread(pair: Pair) -> NotCompared | None:
     if good.entry.size_bytes != bad.entry.size_bytes or (good.sha256 and bad.sha256):
         return None
     sides = [(name, file) for name, file in (("good", good), ("bad", bad)) if not file.sha256]
-    reasons = dict.fromkeys(f"on the {name} card {_why(file)}" for name, file in sides)
+    reasons = [f"on the {name} card, {_why(file)}" for name, file in sides]
     return NotCompared(
         "whether the bytes are the same",
         "; ".join(reasons),
@@ -127,8 +137,13 @@ def _unread(pair: Pair) -> NotCompared | None:
 
 def _why(file: File) -> str:
     if isinstance(file.facts, Unreadable):
-        return clause(file.facts.reason)
+        return f"the whole file was not read ({_within(file.facts.reason)})"
     return "the whole file was not read"
+
+
+def _within(sentence: str) -> str:
+    """A sentence in the middle of another."""
+    return clause(sentence[:1].lower() + sentence[1:])
 
 
 def _encoded_again(pair: Pair) -> Difference:
@@ -142,7 +157,7 @@ def _encoded_again(pair: Pair) -> Difference:
 
 
 def _changed(pair: Pair) -> Difference:
-    if pair.bad.kind not in ITEMS and pair.good.kind not in ITEMS:
+    if pair.bad.kind not in MEDIA and pair.good.kind not in MEDIA:
         return _made(
             pair,
             "warn",
@@ -165,7 +180,7 @@ def _shown(pair: Pair) -> tuple[Severity, str]:
     return (
         "warn",
         "Its bytes are not those of the good card: it may be another version, or a copy that went wrong, "
-        "which shows blocks or stops.",
+        f"which {'crackles' if pair.bad.kind == 'audio' else 'shows blocks'} or stops.",
     )
 
 

@@ -5,7 +5,7 @@ It must not look at what is in the files.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from mediacheck.card.junk import is_junk
 from mediacheck.card.model import Card
@@ -15,8 +15,10 @@ from mediacheck.compare.pairing import Pair
 from mediacheck.compare.weight import EASED, usual
 from mediacheck.loop import File, name_order
 from mediacheck.names import Order
+from mediacheck.report.words import listed
 
 ITEMS = ("video", "still")
+MOST_NAMES = 12
 ORDERS: tuple[tuple[Order, str, str], ...] = (
     ("disk", "in which the files were put onto the card", "copy them again one by one in that order"),
     ("name", "of the names", "give them names that sort as on the good card"),
@@ -133,8 +135,8 @@ def _other_order(ours: Sequence[Pair], theirs: Sequence[Pair], which: str, remed
         rule="play-order",
         good_path=None,
         bad_path=None,
-        good=", ".join(_names(pair.good.entry.path for pair in ours)),
-        bad=", ".join(_names(pair.bad.entry.path for pair in theirs)),
+        good=_names([pair.good.entry.path for pair in ours], at),
+        bad=_names([pair.bad.entry.path for pair in theirs], at),
         message=f'In the order {which}, "{other.bad.entry.path}" comes at place {at} of the items that both '
         f'cards have, and on the good card "{one.good.entry.path}": a player that goes by that order shows '
         "them in another order.",
@@ -144,5 +146,8 @@ def _other_order(ours: Sequence[Pair], theirs: Sequence[Pair], which: str, remed
     )
 
 
-def _names(paths: Iterator[str]) -> list[str]:
-    return list(paths)
+def _names(paths: Sequence[str], at: int) -> str:
+    """All of them where they are few; else some, from the place where the two orders part."""
+    if len(paths) <= MOST_NAMES:
+        return ", ".join(paths)
+    return f"from place {at:,} on: {listed(tuple(paths[at - 1 :]), MOST_NAMES)}"

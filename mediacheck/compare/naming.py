@@ -6,6 +6,7 @@ It must not look into the files.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from string import ascii_letters, digits
 
 from mediacheck.compare.model import Difference
@@ -38,9 +39,10 @@ def _differences(pairing: Pairing, good: Sequence[File]) -> Iterator[Difference]
     for file in pairing.extra:
         if file.kind in ITEMS and folders and file.entry.folder.casefold() not in folders:
             yield _elsewhere(file)
+    names = _Names.of([file.entry.name for file in good if file.kind in ITEMS])
     for file, other in (*changed, *((file, None) for file in pairing.extra)):
         if file.kind in ITEMS:
-            yield from _unlike_all(file, other, [each.entry.name for each in good if each.kind in ITEMS])
+            yield from _unlike_all(file, other, names)
 
 
 def _renamed(pair: Pair, folders: set[str], endings: set[str]) -> Iterator[Difference]:
@@ -114,54 +116,78 @@ def _elsewhere(file: File) -> Difference:
     )
 
 
-def _unlike_all(file: File, other: File | None, names: Sequence[str]) -> Iterator[Difference]:
+@dataclass(frozen=True, slots=True)
+class _Names:
+    """What the names of all items on the good card have in common, read once."""
+
+    count: int
+    ascii_only: bool
+    signs: frozenset[str]
+    longest: int
+    short_only: bool
+
+    @classmethod
+    def of(cls, names: Sequence[str]) -> _Names:
+        return cls(
+            len(names),
+            all(each.isascii() for each in names),
+            USUAL_SIGNS | set("".join(names)),
+            max(map(len, names), default=0),
+            all(map(_is_short, names)),
+        )
+
+    @property
+    def words(self) -> str:
+        return f"all {self.count:,} names" if self.count > 1 else "the only name"
+
+
+def _unlike_all(file: File, other: File | None, names: _Names) -> Iterator[Difference]:
     """What no name on the good card is: it is not known that such names play."""
     name = file.entry.name
-    if not names:
+    if not names.count:
         return
-    if not name.isascii() and all(each.isascii() for each in names):
+    if not name.isascii() and names.ascii_only:
         signs = "".join(sorted({each for each in name if not each.isascii()}))
         yield _name(
             file,
             other,
             usual("file-name"),
-            f"plain English letters in all {len(names)} names",
+            f"plain English letters in {names.words}",
             f'Its name has letters beyond plain English ("{signs}"), as no name on the good card has: simple '
             "players cannot open it and skip it or stop.",
         )
-    odd = {each for each in name if each.isascii()} - USUAL_SIGNS - set("".join(names))
+    odd = {each for each in name if each.isascii()} - names.signs
     if odd:
         shown = " ".join("space" if each == " " else each for each in sorted(odd))
         yield _name(
             file,
             other,
             EASED[usual("file-name")],
-            f"none of these in all {len(names)} names",
+            f"none of these in {names.words}",
             f"Its name has signs that no name on the good card has ({shown}): some players skip such files.",
         )
     yield from _longer(file, other, names)
 
 
-def _longer(file: File, other: File | None, names: Sequence[str]) -> Iterator[Difference]:
-    name, longest = file.entry.name, max(names, key=len)
-    if len(name) <= len(longest):
+def _longer(file: File, other: File | None, names: _Names) -> Iterator[Difference]:
+    name = file.entry.name
+    if len(name) <= names.longest:
         return
-    crossed = not _is_short(name) and all(map(_is_short, names))
+    crossed = not _is_short(name) and names.short_only
     effect = (
         "players that know only names of eight letters, a dot and three show it under another name or skip it"
         if crossed
         else "some players cut long names off, or skip such files"
     )
-    usually = usual("file-name-length")
     yield Difference(
         subject="name",
-        severity=usually if crossed else EASED[usually],
+        severity=EASED[usual("file-name-length")],
         rule="file-name-length",
         good_path=other.entry.path if other else None,
         bad_path=file.entry.path,
-        good=f"at most {len(longest)} characters",
+        good=f"at most {names.longest} characters",
         bad=f"{len(name)} characters",
-        message=f"Its name is longer ({len(name)} characters) than any on the good card ({len(longest)}): "
+        message=f"Its name is longer ({len(name)} characters) than any on the good card ({names.longest}): "
         f"{effect}.",
         action="Give this file a name as short as those on the good card.",
     )

@@ -101,7 +101,7 @@ def outline_of(comparison: Comparison, limits: Limits) -> Outline:
     groups = tuple(_groups(comparison.differences, limits))
     left = groups[limits.groups :]
     more = sum(len(each.places) + each.more_places for each in left)
-    same = (*comparison.same, *_matched(comparison))
+    same = (*comparison.same, *_matched(comparison, limits))
     return Outline(
         answer=answer_of(comparison),
         about=tuple((name, safe(text)) for name, text in _about(comparison) if text),
@@ -119,11 +119,10 @@ def outline_of(comparison: Comparison, limits: Limits) -> Outline:
 def answer_of(comparison: Comparison) -> Answer:
     """The line that stands first on every face."""
     counts = Counter(each.severity for each in comparison.differences)
-    first = safe(_first(comparison.differences[0])) if comparison.differences else ""
     if counts["fail"]:
         many = f"{counted(counts['fail'], 'difference')} could stop the bad card from playing"
-        return Answer(many, f"first: {first}", "fail")
-    lesser = _lesser(counts, first)
+        return Answer(many, f"first: {_first(comparison, 'fail')}", "fail")
+    lesser = _lesser(comparison, counts)
     if any(not gap.expected for gap in comparison.not_compared):
         return Answer(
             "Not sure what stops the bad card", f"not everything could be compared; {lesser}", "incomplete"
@@ -133,18 +132,30 @@ def answer_of(comparison: Comparison) -> Answer:
     return Answer(nothing, lesser, "warn" if counts["warn"] else "pass")
 
 
-def _lesser(counts: Counter[Severity], first: str) -> str:
+def _lesser(comparison: Comparison, counts: Counter[Severity]) -> str:
     """What is left to say where no difference could stop the card."""
     if counts["warn"]:
-        return f"{counted(counts['warn'], 'difference')} could change what it shows; first: {first}"
+        many = counted(counts["warn"], "difference")
+        return f"{many} could change what it shows; first: {_first(comparison, 'warn')}"
     small = f"only {counted(counts['note'], 'small difference')} found" if counts["note"] else ""
-    return f"{small or 'no difference was found'}: look at the player, its power and its screen next."
+    return f"{small or 'no difference was found'}: {_next(comparison)}."
 
 
-def _first(difference: Difference) -> str:
+def _next(comparison: Comparison) -> str:
+    """The player is not to be suspected before the cards have been compared whole."""
+    if any(not gap.expected for gap in comparison.not_compared):
+        return "see what was not compared"
+    if not all(side.volume and side.volume.file_system for side in (comparison.good, comparison.bad)):
+        return "compare the cards themselves next, since how they are formatted was not compared"
+    return "look at the player, its power and its screen next"
+
+
+def _first(comparison: Comparison, severity: Severity) -> str:
+    """The first one of this weight: what matters to a profile may stand before it and weigh less."""
+    difference = next(each for each in comparison.differences if each.severity == severity)
     path = difference.bad_path or difference.good_path
     about = f'"{path}": ' if path and f'"{path}"' not in difference.message else ""
-    return f"{about}{difference.message}"
+    return safe(f"{about}{difference.message}")
 
 
 def _about(comparison: Comparison) -> Iterator[tuple[str, str]]:
@@ -207,11 +218,13 @@ def _place(difference: Difference) -> str:
     return bad if good == bad else f"{bad} (on the good card: {good})"
 
 
-def _matched(comparison: Comparison) -> Iterator[str]:
+def _matched(comparison: Comparison, limits: Limits) -> Iterator[str]:
     """Which files were known again under another name."""
-    for match in comparison.matched:
-        if match.good_path != match.bad_path:
-            yield f"{match.bad_path} on the bad card is {match.good_path} on the good card ({match.how})."
+    found = [match for match in comparison.matched if match.good_path != match.bad_path]
+    for match in found[: limits.paths]:
+        yield f"{match.bad_path} on the bad card is {match.good_path} on the good card ({match.how})."
+    if (more := len(found) - limits.paths) > 0:
+        yield f"{counted(more, 'more file')} of another name or folder; {ALL_IN_JSON}."
 
 
 def _gaps(gaps: Sequence[NotCompared], limits: Limits) -> Iterator[Gap]:

@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass
 
+from mediacheck.compare.likeness import perhaps_near
 from mediacheck.compare.model import How
 from mediacheck.loop import File
 from mediacheck.measure.fingerprint import FLAT_BIT, RECORD_BYTES, distance
@@ -42,14 +43,10 @@ class Pairing:
     extra: tuple[File, ...]
     """On the bad card only."""
 
-    def good_path(self, bad_path: str | None) -> str | None:
-        """The path on the good card of what stands for this file of the bad card."""
-        return next((pair.good.entry.path for pair in self.pairs if pair.bad.entry.path == bad_path), None)
 
-
-Candidate = tuple[tuple[object, ...], File, File]
-"""How unlikely it is (the least first), and the two files."""
-Candidates = Callable[[Sequence[File], Sequence[File]], Iterator[Candidate]]
+Step = Callable[[Sequence[File], Sequence[File]], Iterator[tuple[File, File]]]
+"""Which of these stand for each other, each file once at the most."""
+Key = Callable[[File], Hashable | None]
 
 
 def pairing(good: Sequence[File], bad: Sequence[File]) -> Pairing:
@@ -58,39 +55,57 @@ def pairing(good: Sequence[File], bad: Sequence[File]) -> Pairing:
     bads = {file.entry.path: file for file in bad if file.kind != "junk"}
     places = {path: place for place, path in enumerate(goods)}
     pairs: list[Pair] = []
-    for how, candidates in STEPS:
-        found = sorted(candidates(tuple(goods.values()), tuple(bads.values())), key=lambda each: each[0])
-        for _, one, other in found:
-            if one.entry.path in goods and other.entry.path in bads:
-                pairs.append(Pair(goods.pop(one.entry.path), bads.pop(other.entry.path), how))
+    for how, step in STEPS:
+        for one, other in step(tuple(goods.values()), tuple(bads.values())):
+            pairs.append(Pair(goods.pop(one.entry.path), bads.pop(other.entry.path), how))
     pairs.sort(key=lambda pair: places[pair.good.entry.path])
     return Pairing(tuple(pairs), tuple(goods.values()), tuple(bads.values()))
 
 
-def _rank(one: File, other: File, apart: float = 0.0) -> tuple[object, ...]:
-    """Alike both ways round, so that swapping the cards mirrors the pairs."""
-    ours, theirs = one.entry, other.entry
-    return (
-        apart,
-        ours.path != theirs.path,
-        ours.path.casefold() != theirs.path.casefold(),
-        ours.name.casefold() != theirs.name.casefold(),
-        *sorted((ours.path, theirs.path)),
+def _by(key: Key) -> Step:
+    """Files with equal keys stand for each other; None has no equal.
+
+    Of more than two such, first those with equal paths, then with equal paths or names but for capitals, then
+    the others in the order of their paths: alike both ways round, so that swapping the cards mirrors the
+    pairs, and without looking at each with each.
+    """
+    closer: tuple[Key, ...] = (
+        lambda file: file.entry.path,
+        lambda file: file.entry.path.casefold(),
+        lambda file: file.entry.name.casefold(),
+        lambda file: None,
     )
 
+    def step(goods: Sequence[File], bads: Sequence[File]) -> Iterator[tuple[File, File]]:
+        left, others = list(goods), list(bads)
+        for further in closer:
+            found = list(_zipped(left, others, key, further))
+            yield from found
+            left = _left(left, [one for one, _ in found])
+            others = _left(others, [other for _, other in found])
 
-def _by(key: Callable[[File], Hashable | None]) -> Candidates:
-    """Candidates are files with equal keys; None has no equal."""
+    return step
 
-    def candidates(goods: Sequence[File], bads: Sequence[File]) -> Iterator[Candidate]:
-        groups: defaultdict[Hashable, list[File]] = defaultdict(list)
-        for other in bads:
-            groups[key(other)].append(other)
-        for one in goods:
-            if (wanted := key(one)) is not None:
-                yield from ((_rank(one, other), one, other) for other in groups.get(wanted, ()))
 
-    return candidates
+def _left(files: Sequence[File], used: Sequence[File]) -> list[File]:
+    paths = set(map(_path, used))
+    return [file for file in files if file.entry.path not in paths]
+
+
+def _zipped(
+    goods: Sequence[File], bads: Sequence[File], key: Key, further: Key
+) -> Iterator[tuple[File, File]]:
+    groups: defaultdict[Hashable, tuple[list[File], list[File]]] = defaultdict(lambda: ([], []))
+    for side, files in enumerate((goods, bads)):
+        for file in files:
+            if (found := key(file)) is not None:
+                groups[found, further(file)][side].append(file)
+    for ours, theirs in groups.values():
+        yield from zip(sorted(ours, key=_path), sorted(theirs, key=_path), strict=False)
+
+
+def _path(file: File) -> str:
+    return file.entry.path
 
 
 def _bytes_key(file: File) -> Hashable | None:
@@ -109,13 +124,37 @@ def _stem_key(file: File) -> Hashable | None:
     return (file.kind, stem.casefold()) if file.kind in MEDIA and stem else None
 
 
-def _by_picture(goods: Sequence[File], bads: Sequence[File]) -> Iterator[Candidate]:
-    known = [(other, print_) for other in bads if (print_ := telling_print(other))]
-    for one in goods:
-        ours = telling_print(one)
-        for other, theirs in known if ours else ():
-            if ours and (apart := _apart(ours, theirs)) <= SAME_PICTURE:
-                yield _rank(one, other, apart), one, other
+def _by_picture(goods: Sequence[File], bads: Sequence[File]) -> Iterator[tuple[File, File]]:
+    """The nearest first, each file once."""
+    ours, theirs = (
+        [(file, found) for file in files if (found := telling_print(file))] for files in (goods, bads)
+    )
+    near: list[tuple[tuple[object, ...], File, File]] = []
+    for at, other_at in perhaps_near(
+        [found for _, found in ours], [found for _, found in theirs], SAME_PICTURE
+    ):
+        (one, one_print), (other, other_print) = ours[at], theirs[other_at]
+        if (apart := _apart(one_print, other_print)) <= SAME_PICTURE:
+            near.append((_rank(one, other, apart), one, other))
+    used: set[str] = set()
+    used_others: set[str] = set()
+    for _, one, other in sorted(near, key=lambda each: each[0]):
+        if one.entry.path not in used and other.entry.path not in used_others:
+            used.add(one.entry.path)
+            used_others.add(other.entry.path)
+            yield one, other
+
+
+def _rank(one: File, other: File, apart: float) -> tuple[object, ...]:
+    """Alike both ways round."""
+    ours, theirs = one.entry, other.entry
+    return (
+        apart,
+        ours.path != theirs.path,
+        ours.path.casefold() != theirs.path.casefold(),
+        ours.name.casefold() != theirs.name.casefold(),
+        *sorted((ours.path, theirs.path)),
+    )
 
 
 def _apart(ours: bytes, theirs: bytes) -> float:
@@ -152,7 +191,7 @@ def same_start(one: File, other: File) -> bool | None:
     return distance(ours[:shared], theirs[:shared]) <= SAME_PICTURE
 
 
-STEPS: tuple[tuple[How, Candidates], ...] = (
+STEPS: tuple[tuple[How, Step], ...] = (
     ("same bytes", _by(_bytes_key)),
     ("same picture, encoded again", _by_picture),
     ("same name", _by(_path_key)),

@@ -112,8 +112,9 @@ def compare_surveyed(good: Surveyed, bad: Surveyed, loaded: LoadedProfile | None
             compare_contents(pairs, good.files, bad.files),
         ]
     found = gathered(looks)
-    reports = tuple(judged(each, loaded or UNRESTRICTED, depth) for each in (good, bad))
-    defects = defects_of(reports[0], reports[1], pairs)
+    judge = loaded or UNRESTRICTED
+    reports = judged(good, judge, depth), judged(bad, judge, depth)
+    defects = defects_of(*reports, pairs, good_listed=not good.card.unlisted)
     differences = with_defects(found.differences, defects, profiled=loaded is not None)
     return Comparison(
         version=__version__,
@@ -125,10 +126,14 @@ def compare_surveyed(good: Surveyed, bad: Surveyed, loaded: LoadedProfile | None
         differences=ranked(differences, [file.entry.path for file in bad.files]),
         matched=tuple(Match(each.good.entry.path, each.bad.entry.path, each.how) for each in pairs.pairs),
         same=found.same,
-        not_compared=(
-            *found.gaps,
-            *gaps_of(good, bad, pairs, depth),
-            *unchecked(reports[0], reports[1], pairs),
+        not_compared=tuple(
+            dict.fromkeys(
+                (
+                    *found.gaps,
+                    *gaps_of(good, bad, pairs, depth),
+                    *unchecked(reports, (good, bad), pairs),
+                )
+            )
         ),
     )
 

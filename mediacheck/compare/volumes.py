@@ -139,8 +139,8 @@ def _other_size(good: Volume | None, bad: Volume | None) -> Iterator[Difference]
     ours, theirs = (_size_bytes(volume) if volume else None for volume in (good, bad))
     if good is None or bad is None or ours is None or theirs is None or ours == theirs:
         return
-    if _class(good) != _class(bad):
-        return
+    if _class(good) != _class(bad) or (bad.claimed_bytes or 0) > theirs:
+        return  # told as another class, or as a card that is smaller than it claims
     words = [size_words(ours), size_words(theirs)]
     ours_words, theirs_words = words if words[0] != words[1] else [exact(ours), exact(theirs)]
     larger = theirs > ours

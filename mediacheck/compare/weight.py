@@ -6,7 +6,8 @@ It must not find differences.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 
 from mediacheck.compare.model import Difference
@@ -30,17 +31,32 @@ def worse(one: Severity, other: Severity) -> Severity:
     return min(one, other, key=GRAVITY.__getitem__)
 
 
-def variety(values: Counter[str], own: str) -> float:
+@dataclass(frozen=True, slots=True)
+class Census:
+    """How often each value is there among all files of both cards."""
+
+    counts: Mapping[str, int]
+    total: int
+    most: tuple[tuple[str, int], ...]
+    """The two values that most files have."""
+
+    @classmethod
+    def of(cls, values: Iterable[str]) -> Census:
+        """Of one value for each file."""
+        counts = Counter(values)
+        return cls(counts, counts.total(), tuple(counts.most_common(2)))
+
+
+def variety(census: Census, own: str) -> float:
     """How much the other files vary in a thing, and how many of them are like this one.
 
-    0: all the others agree, and this one alone differs. `values` counts all files, this one included.
+    0: all the others agree, and this one alone differs. The census counts all files, this one included.
     """
-    others = Counter(values)
-    others[own] -= 1
-    total = sum(count for count in others.values() if count > 0)
-    if not total:
+    others = census.total - 1
+    if others <= 0:
         return 1.0
-    return 1 - max(others.values()) / total + max(0, others[own]) / total
+    most = max(count - (value == own) for value, count in census.most)
+    return 1 - most / others + max(0, census.counts.get(own, 0) - 1) / others
 
 
 def ranked(differences: Sequence[Difference], bad_paths: Sequence[str]) -> tuple[Difference, ...]:

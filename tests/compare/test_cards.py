@@ -88,6 +88,11 @@ def test_two_cards_alike_in_it_have_none(name: str) -> None:
     assert compared(card, card).differences == ()
 
 
+def test_a_card_that_is_cut_short_is_not_called_harmlessly_smaller_as_well() -> None:
+    found = compared(with_volume(), with_volume(medium_bytes=8 * GB, claimed_bytes=16 * GB))
+    assert [each.rule for each in found.differences] == ["card-size-mismatch"]
+
+
 def test_the_file_system_comes_before_all_else() -> None:
     changes = {key: value for case in VOLUMES.values() for key, value in case[0].items()}
     found = compared(with_volume(), with_volume(**changes, free_bytes=0))
@@ -204,6 +209,15 @@ def test_files_that_are_missing_extra_or_changed() -> None:
     assert ("warn", None, "play.cfg", "play.cfg") in brief(found.differences)
     assert brief(compared(good, FILES).differences) == [("warn", "folder-missing", "play.cfg", None)]
     assert brief(compared(FILES, good).differences) == [("warn", "file-unexpected", None, "play.cfg")]
+
+
+def test_sound_files_are_not_taken_for_settings() -> None:
+    good, bad = (make.audio_file("a.mp3", sha256=sha(name)) for name in ("x", "y"))
+    other = make.audio_file("b.mp3", sha256=sha("z"))
+    for one, two in (([*FILES, good], FILES), (FILES, [*FILES, good]), ([*FILES, good], [*FILES, bad])):
+        (found,) = compared(one, two).differences
+        assert (found.severity, found.rule, "settings" in found.message) == ("warn", None, False)
+    assert compared([good, other], [good, other]).not_compared == ()
 
 
 def test_what_the_screen_shows_under_the_same_name() -> None:

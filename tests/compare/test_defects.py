@@ -8,6 +8,7 @@ from mediacheck.check import judged
 from mediacheck.compare.run import UNRESTRICTED
 from mediacheck.media.facts import ContainerFacts
 from mediacheck.profile_files import LoadedProfile
+from mediacheck.survey import Surveyed
 from tests.compare.make import brief, clip, compared, encoded_again, measured, still, surveyed
 from tests.rules import make
 from tests.rules.make import container_facts, still_facts, video_facts
@@ -48,6 +49,47 @@ def test_what_files_of_the_good_card_are_too_weighs_less_but_damage_does_not() -
         ("container-index", "c.mp4"): "note",
         ("container-truncated", "d.mp4"): "fail",
     }
+
+
+def test_a_name_that_no_card_can_hold_is_told_though_the_name_is_only_another() -> None:
+    for name in ("AUX.mp4", "a.mp4 "):
+        first = compared([clip("clip-1.mp4", "x")], [clip(name, "x")]).differences[0]
+        assert (first.severity, first.rule, first.bad_path) == ("fail", "file-name", name)
+        assert first.message.startswith("The name of this file does not work: ")
+
+
+def test_what_the_rule_says_stands_where_it_weighs_more() -> None:
+    """Fewer bits ask less of most players; of one that takes 10 only, they do not."""
+    profile = make.bare_profile(video={"bit_depths": [10]})
+    good, bad = clip(video=video_facts(bit_depth=10)), encoded_again()
+    first, without = (compared([good], [bad], each).differences for each in (profile, None))
+    assert (first[0].severity, first[0].rule, "hardly" in first[0].message) == (
+        "fail",
+        "video-bit-depth",
+        False,
+    )
+    assert ["hardly" in each.message for each in without if each.rule == "video-bit-depth"] == [True]
+
+
+def test_what_was_not_looked_at_on_the_good_card_is_not_said_to_be_well_there() -> None:
+    files = [clip(), make.junk_file("._a.mp4")]
+    dirty = surveyed(files, make.card(*files, volume=make.volume(dirty=True)))
+    unlisted = Surveyed(make.card(unlisted="it is not formatted"), (), {})
+    folder = Surveyed(make.plain_folder(*files[:1]), make.placed(files[:1]), {})
+    nothing, unseen = "nothing of the kind was found", "this was not looked at"
+    for good, expected in (
+        (surveyed(files[:1]), {"file-junk": nothing, "card-dirty": nothing}),
+        (unlisted, {"file-junk": unseen, "card-dirty": nothing}),
+        (folder, {"file-junk": nothing, "card-dirty": unseen}),
+    ):
+        assert {each.rule: each.good for each in compared(good, dirty).differences} == expected
+
+
+def test_files_that_could_not_be_listed_are_one_gap() -> None:
+    unlisted = Surveyed(make.card(unlisted="it is not formatted"), (), {})
+    for good, bad in ((unlisted, surveyed([clip()])), (surveyed([clip()]), unlisted)):
+        gaps = [gap.what for gap in compared(good, bad).not_compared if not gap.expected]
+        assert gaps == ["folders, names, order and files"]
 
 
 def test_every_finding_of_the_bad_card_alone_is_told() -> None:

@@ -12,6 +12,7 @@ from mediacheck.compare.html import LIMITS, as_html
 from mediacheck.compare.model import Comparison
 from mediacheck.compare.outline import answer_of, outline_of
 from mediacheck.compare.terminal import print_comparison
+from mediacheck.media.facts import ContainerFacts
 from mediacheck.profile import Profile
 from mediacheck.report.html import CAUTIONS
 from mediacheck.survey import Surveyed
@@ -36,6 +37,7 @@ def printed(found: Comparison, width: int = 200) -> str:
 
 
 NOTHING = "Nothing was found in what was compared that could stop the bad card from playing; "
+FOLDER = Surveyed(make.plain_folder(clip()), make.placed([clip()]), {})
 NEXT = ": look at the player, its power and its screen next."
 ANSWERS = {
     "could stop": (
@@ -53,7 +55,24 @@ ANSWERS = {
     "nothing": (compared([clip()], [clip()]), f"{NOTHING}no difference was found{NEXT}"),
     "not sure": (
         compared([make.video_file()], [make.video_file()]),
-        f"Not sure what stops the bad card; not everything could be compared; no difference was found{NEXT}",
+        "Not sure what stops the bad card; not everything could be compared; no difference was found: see "
+        "what was not compared.",
+    ),
+    "folders": (
+        compared(FOLDER, FOLDER),
+        f"{NOTHING}no difference was found: compare the cards themselves next, since how they are formatted",
+    ),
+    "what matters weighs less": (
+        compared(
+            [clip()],
+            [encoded_again(video=make.video_facts(codec="H.265"), container=ContainerFacts("MP4", "last"))],
+            make.bare_profile(rules={"container-index": "warn"}),
+        ),
+        '1 difference could stop the bad card from playing; first: "a.mp4": Its picture is packed as H.265',
+    ),
+    "nothing to go by": (
+        compared([], [clip()]),
+        "Not sure what stops the bad card; not everything could be compared; 1 difference could change",
     ),
 }
 
@@ -104,6 +123,18 @@ def test_a_long_list_is_cut_and_says_so() -> None:
         "and 50 more differences; the JSON record (option --json) lists them all."
         in Page(as_html(compared(good, bad))).words
     )
+
+
+def test_long_lists_of_names_are_cut_and_say_so() -> None:
+    good = [clip(f"{n:02}.mp4") for n in range(40)]
+    found = compared(good, [clip(f"new-{39 - n:02}.mp4", f"{n:02}.mp4") for n in range(40)])
+    same = outline_of(found, LIMITS).same
+    assert same[-2:] == (
+        "new-32.mp4 on the bad card is 07.mp4 on the good card (same bytes).",
+        "32 more files of another name or folder; the JSON record (option --json) lists them all.",
+    )
+    (order,) = [each for each in found.differences if each.subject == "order"]
+    assert order.good == f"from place 1 on: {', '.join(f'{n:02}.mp4' for n in range(12))} and 28 more"
 
 
 def test_the_page_stands_alone_and_is_made_for_paper() -> None:

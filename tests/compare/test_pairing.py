@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mediacheck.compare.pairing import Pairing, pairing, same_picture, same_start
+from mediacheck.compare.likeness import perhaps_near
+from mediacheck.compare.pairing import SAME_PICTURE, Pairing, pairing, same_picture, same_start
 from mediacheck.loop import File
+from mediacheck.measure.fingerprint import RECORD_BYTES, distance
 from tests.compare.make import clip, measured, sha, still
 from tests.rules import make
 
@@ -46,6 +48,42 @@ def test_then_comes_the_path_without_regard_to_capitals_and_then_the_stem_of_the
     found = pairing(good, bad)
     assert told(found) == [("A.mp4", "a.mp4", "same name"), ("in/b.mp4", "B.mov", "same name")]
     assert (paths(found.missing), paths(found.extra)) == (["c.mp4"], ["c.jpg"])
+
+
+@given(st.lists(st.binary(min_size=20, max_size=20), min_size=1, max_size=3), st.data())
+def test_no_near_picture_is_left_out_unseen(records: list[bytes], data: st.DataObject) -> None:
+    """What is passed over without being measured is further apart than that, by the distance itself."""
+    whole = b"".join(records) * 7
+    prints = [b"\x01" + whole]
+    for _ in range(4):
+        changed = bytearray(whole)
+        for place in data.draw(st.lists(st.integers(0, len(whole) - 1), max_size=9)):
+            changed[place] ^= data.draw(st.integers(0, 255))
+        cut = data.draw(st.integers(0, 2)) * RECORD_BYTES
+        prints.append(b"\x01" + bytes(changed[: len(changed) - cut]))
+    near = {
+        (at, other)
+        for at, one in enumerate(prints)
+        for other, two in enumerate(prints)
+        if distance(one, two) <= SAME_PICTURE
+    }
+    assert near <= set(perhaps_near(prints, prints, SAME_PICTURE))
+
+
+def test_pictures_that_have_nothing_to_do_with_each_other_are_passed_over() -> None:
+    one, other = (
+        b"\x01" + (bytes([pattern] * 16) + bytes([9] * 3) + b"\x40") * 6 for pattern in (0x0F, 0xF0)
+    )
+    assert list(perhaps_near([one, other], [one, other], SAME_PICTURE)) == [(0, 0), (1, 1)]
+
+
+def test_many_equal_files_are_paired_in_the_order_of_their_names() -> None:
+    """Each with each would be four million candidates."""
+    good = [clip(f"{n:04}.mp4", "x") for n in range(2000)]
+    bad = [clip(f"in/{n:04}.mp4", "x") for n in range(2000)]
+    assert told(pairing(good, bad[::-1])) == [
+        (one.entry.path, other.entry.path, "same bytes") for one, other in zip(good, bad, strict=True)
+    ]
 
 
 def test_what_computers_left_behind_stands_for_nothing() -> None:
