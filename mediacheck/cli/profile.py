@@ -10,6 +10,8 @@ from typing import Annotated
 
 import typer
 
+from mediacheck.cli import profile_diff, profile_explain, profile_learn
+
 KEY_WIDTH = 23
 """The longest key, `  loudness_tolerance_lu`, so that all sections of one profile line up."""
 VALUE_WIDTH_MAX = 70
@@ -90,6 +92,11 @@ def schema() -> None:
     from mediacheck.profile_files import profile_schema_text
 
     typer.echo(profile_schema_text(), nl=False)
+
+
+app.command("diff", epilog=profile_diff.EXAMPLE)(profile_diff.diff_command)
+app.command("learn", epilog=profile_learn.EXAMPLE)(profile_learn.learn_command)
+app.command("explain", epilog=profile_explain.EXAMPLE)(profile_explain.explain_command)
 
 
 def _print_rows(rows: Sequence[tuple[str, str, str]]) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 PLAIN = re.compile(r"[A-Za-z0-9_./:=+-]+")
 TREACHEROUS = frozenset("\"'`$!%^\r\n")
-"""What one of those shells changes even between double quotes."""
+"""What one of those shells changes even between double quotes; two backslashes become one in POSIX shells."""
 
 
 def typed(arguments: Sequence[str], program: str = "ffmpeg") -> str:
@@ -21,6 +21,6 @@ def typed(arguments: Sequence[str], program: str = "ffmpeg") -> str:
 def _quoted(argument: str) -> str:
     if PLAIN.fullmatch(argument):
         return argument
-    if TREACHEROUS & set(argument) or argument.endswith("\\"):
+    if TREACHEROUS & set(argument) or "\\\\" in argument or argument.endswith("\\"):
         raise ValueError(f"no quoting is safe in all shells for {argument!r}")
     return f'"{argument}"'

@@ -18,6 +18,8 @@ USUAL_BIT_S = 192_000
 """Clean stereo in AAC (common practice, no source)."""
 AIMED_SHARE = 0.8
 """Encoders that aim at an average overshoot it in short clips (measured)."""
+FIXED_SHARE = 0.95
+"""Codecs of fixed rates pad the ends of the sound: 129.7 kbit/s for 128 in MP3 of one second (measured)."""
 PEAK_ROOM_DB = 5.0
 """Lossy codecs put back peaks that a limiter cut: up to 4.2 dB in full-scale noise (measured with AAC)."""
 LIMITER_DB = (-24.0, 0.0)
@@ -35,14 +37,17 @@ FULL_RATES_HZ = (48_000, 44_100, 32_000)
 
 @dataclass(frozen=True, slots=True)
 class SoundCoder:
-    """`kbit_s` are the only rates of the codec, None: any. `exact`: the rate follows from the samples."""
+    """`kbit_s` are the only rates of the codec, None: any. `exact`: the rate follows from the samples.
+
+    `also` are further arguments, without which the encoder would not keep to its rate.
+    """
 
     encoder: str
     containers: tuple[Container, ...]
     rates_hz: tuple[int, ...]
     kbit_s: tuple[int, ...] | None = None
     exact: bool = False
-    lossless: bool = False
+    also: tuple[str, ...] = ()
 
 
 CODERS: Mapping[AudioCodec, SoundCoder] = MappingProxyType(
@@ -60,9 +65,9 @@ CODERS: Mapping[AudioCodec, SoundCoder] = MappingProxyType(
         "PCM": SoundCoder(
             "pcm_s16le", ("MOV", "MKV", "AVI"), (48_000, 44_100, 32_000, 96_000, 22_050, 16_000), exact=True
         ),
-        "Opus": SoundCoder("libopus", ("WebM", "MKV", "MP4"), (48_000,)),
+        "Opus": SoundCoder("libopus", ("WebM", "MKV", "MP4"), (48_000,), also=("-vbr", "off")),
         "Vorbis": SoundCoder("libvorbis", ("WebM", "MKV"), (48_000, 44_100)),
-        "FLAC": SoundCoder("flac", ("MKV",), (48_000, 44_100, 96_000), exact=True, lossless=True),
+        "FLAC": SoundCoder("flac", ("MKV",), (48_000, 44_100, 96_000), exact=True),
     }
 )
 """The usual ones first; sample rates with the best first. WMA is missing: its container is for VC-1.
@@ -106,17 +111,18 @@ def _within(codec: AudioCodec, coder: SoundCoder, limits: SoundLimits) -> Sound 
 
 def _bit_s(coder: SoundCoder, most: int | None, samples_per_s: int) -> int | None:
     if coder.kbit_s is not None:
-        ceiling = min(USUAL_BIT_S, USUAL_BIT_S if most is None else most)
+        ceiling = USUAL_BIT_S if most is None else min(USUAL_BIT_S, FIXED_SHARE * most)
         return max((kbit * 1000 for kbit in coder.kbit_s if kbit * 1000 <= ceiling), default=None)
     aimed = int(min(USUAL_BIT_S, 4 * samples_per_s, AIMED_SHARE * (most or USUAL_BIT_S * 2)))
     return aimed if aimed * 2 >= samples_per_s // 2 and aimed >= 24_000 else None
 
 
 def parts_for(sound: Sound, audio: Audio) -> Iterator[Part]:
-    """From the first sound track of the master to the sound of the file."""
+    """From the first sound track of the master to the sound of the file, which does not end by itself."""
     yield _filters(sound, audio)
+    coder = CODERS[sound.codec]
     yield part(
-        *("-c:a", CODERS[sound.codec].encoder),
+        *("-c:a", coder.encoder, *coder.also),
         *(("-b:a", f"{sound.bit_s // 1000}k") if sound.bit_s else ()),
         *("-ar", str(sound.rate_hz), "-ac", str(sound.channels)),
         why=f"{sound.codec} with {sound.rate_hz:,} samples a second, {LAYOUTS[sound.channels]}.",
@@ -132,6 +138,7 @@ def _filters(sound: Sound, audio: Audio) -> Part:
         ),
         *_louder_or_quieter(audio),
         *_limited(audio, sound.rate_hz),
+        Reason("apad", "Silence goes on where the sound ends before the picture."),
     )
     return Part(("-af", ",".join(step.setting for step in steps)), steps)
 

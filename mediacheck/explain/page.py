@@ -19,7 +19,7 @@ USING = (
     "Write the name of your file in place of MASTER, in double quotes if it holds spaces, and the name that "
     "the item shall have in place of the last word. The rest is copied as it stands, in one piece: it works "
     "in a terminal of macOS and Linux, in PowerShell and in the command prompt of Windows.",
-    "The lines are for ffmpeg 5.1 or newer with its usual encoders.",
+    "The lines are for ffmpeg 5.1 or newer with its usual encoders, and for items of one second or longer.",
     "They take masters of any size, frame rate and scan. They do not convert HDR or wide colour: export such "
     "a master in standard colour (BT.709) first.",
     "Start from the best master that you have, not from a file that was made for the web.",

@@ -11,8 +11,9 @@ from collections.abc import Iterator
 from mediacheck.explain.drawn import drawn
 from mediacheck.explain.model import Page, Recipe, Section
 
-WIDTH = 90
-NAME_WIDTH = 26
+WIDTH = 80
+NAME_WIDTH = 25
+INDENT = 2 + NAME_WIDTH + 2
 
 
 def as_text(page: Page) -> str:
@@ -21,8 +22,8 @@ def as_text(page: Page) -> str:
 
 
 def _lines(page: Page) -> Iterator[str]:
-    yield f"What to deliver: {drawn(page.title)}"
-    yield f"Profile {page.id}, SHA-256 {page.sha256}"
+    yield from _wrapped(f"What to deliver: {drawn(page.title)}")
+    yield from (f"Profile {page.id}", f"SHA-256 {page.sha256}")
     for paragraph in page.origin:
         yield from ("", *_wrapped(drawn(paragraph)))
     for section in page.sections:
@@ -40,18 +41,18 @@ def _lines(page: Page) -> Iterator[str]:
 def _section(section: Section) -> Iterator[str]:
     yield from ("", section.heading)
     for row in section.rows:
-        first, *rest = textwrap.wrap(drawn(row.text), WIDTH - NAME_WIDTH, break_on_hyphens=False) or [""]
+        first, *rest = textwrap.wrap(drawn(row.text), WIDTH - INDENT, break_on_hyphens=False) or [""]
         yield f"  {row.name:<{NAME_WIDTH}}  {first}"
-        yield from (f"  {'':<{NAME_WIDTH}}  {line}" for line in rest)
+        yield from (" " * INDENT + line for line in rest)
 
 
 def _recipe(recipe: Recipe) -> Iterator[str]:
-    yield from ("", recipe.heading, f"  Makes: {recipe.makes}.", "", recipe.command, "")
+    yield from ("", recipe.heading, *_wrapped(f"Makes: {recipe.makes}.", "  "), "", recipe.command, "")
     for note in recipe.notes:
         yield from _bullet(note)
     yield "  What the settings are for:"
     for reason in recipe.reasons:
-        yield f"    {reason.setting}"
+        yield from _wrapped(reason.setting, "    ")
         yield from _wrapped(reason.why, "      ")
 
 

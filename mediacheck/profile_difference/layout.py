@@ -84,7 +84,9 @@ def _other_files(a: Profile, b: Profile) -> Iterator[Lack]:
     missed = [path for path in carried if not _welcome(path, b.layout, at_one_place=True)]
     allowed = a.layout.other_files
     extra = (
-        None if allowed is None else [each for each in allowed if not _welcome(each, b.layout, "/" in each)]
+        (None if not _welcome("*", b.layout, False) else [])
+        if allowed is None
+        else [each for each in allowed if not _welcome(each, b.layout, "/" in each)]
     )
     texts = [value_text("other_files", each.layout.other_files) for each in (a, b)]
     if b.layout.other_files is not None and (missed or extra is None or extra):

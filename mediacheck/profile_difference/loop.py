@@ -11,6 +11,7 @@ from mediacheck.profile import Profile
 from mediacheck.profile_difference.accepted import takes_stills
 from mediacheck.profile_difference.containment import Span, above, below, outside, span
 from mediacheck.profile_difference.model import Lack
+from mediacheck.profile_difference.severity import lets_pass
 from mediacheck.profile_difference.video import videos_shown
 from mediacheck.profile_difference.wording import Values, lack, name_of, said
 from mediacheck.profile_text import value_text
@@ -25,7 +26,7 @@ def still_lacks(a: Profile, b: Profile) -> Iterator[Lack]:
         extra = _extra(left.formats, right.formats)
         values = Values(value_text("formats", left.formats), value_text("formats", right.formats), extra)
         yield lack(a, "stills.formats", share, values, None if right.formats else "shows no stills")
-    if share == "every":
+    if share == "every" and not lets_pass(b, "still-format"):
         return
     for key in ("width_max", "height_max"):
         most_a, most_b = getattr(left, key), getattr(right, key)

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from mediacheck.media.levels import WORDS, h264_level_needed, h265_level_needed, has_levels, level_order
 from mediacheck.profile import CodecLimits, PictureLimits, Profile
 from mediacheck.profile_difference.containment import Span, above, beyond, exact, outside, span
-from mediacheck.profile_difference.implied import accepted_profiles, tools
+from mediacheck.profile_difference.implied import Tools, accepted_profiles, tools
 from mediacheck.profile_difference.model import Share
 from mediacheck.profile_difference.severity import lets_pass
 from mediacheck.profile_difference.wording import Values
@@ -89,10 +89,12 @@ def _level(pair: Pair) -> Break | None:
 
 def _least_level(pair: Pair) -> str | None:
     """The level that A's exact size and slowest rate need (ITU-T H.264 Table A-1, H.265 Table A.8)."""
-    width, height = pair.in_a.width, pair.in_a.height
-    if width is None or height is None or lets_pass(pair.a, "video-level-understated"):
+    size = exact_size(pair)
+    if size is None or lets_pass(pair.a, "video-level-understated"):
         return None
-    rate = min(pair.in_a.frame_rates or (Fraction(1),))
+    width, height = size
+    rates = None if lets_pass(pair.a, "video-frame-rate") else pair.in_a.frame_rates
+    rate = min(rates or (Fraction(1),))
     if pair.codec == "H.264":
         need = h264_level_needed(
             profile="High",
@@ -109,6 +111,14 @@ def _least_level(pair: Pair) -> str | None:
     else:
         return None
     return need.level if need else None
+
+
+def exact_size(pair: Pair) -> tuple[int, int] | None:
+    """The one size, in pixels, that every picture has which fits A; None where A lets others pass."""
+    width, height = pair.in_a.width, pair.in_a.height
+    if width is None or height is None or lets_pass(pair.a, "video-resolution"):
+        return None
+    return width, height
 
 
 def side_span(limits: PictureLimits, side: str) -> Span:
@@ -169,18 +179,23 @@ def _peak(pair: Pair) -> Break | None:
     return share and Break("bit_rate_peak_max", share, Values(texts[0], texts[1], has))
 
 
+def _tools(pair: Pair) -> Tools:
+    """What A's profiles of the codec narrow, where A's rules insist on them."""
+    return tools(pair.codec, None if lets_pass(pair.a, "video-profile") else pair.in_a.profiles)
+
+
 def _bit_depths(pair: Pair) -> Break | None:
-    implied = tools(pair.codec, pair.in_a.profiles).depths
+    implied = _tools(pair).depths
     return _narrowed("bit_depths", pair, pair.in_a.bit_depths, pair.in_b.bit_depths, implied)
 
 
 def _chroma(pair: Pair) -> Break | None:
-    implied = tools(pair.codec, pair.in_a.profiles).chroma
+    implied = _tools(pair).chroma
     return _narrowed("chroma", pair, pair.in_a.chroma, pair.in_b.chroma, implied)
 
 
 def _scan(pair: Pair) -> Break | None:
-    implied = tools(pair.codec, pair.in_a.profiles).scans
+    implied = _tools(pair).scans
     a, b = ((limits.scan,) if limits.scan else None for limits in (pair.in_a, pair.in_b))
     return _narrowed("scan", pair, a, b, implied)
 

@@ -12,6 +12,7 @@ from mediacheck.profile import Profile
 from mediacheck.profile_difference.containment import Span, above, exact, over_kinds
 from mediacheck.profile_difference.model import Lack
 from mediacheck.profile_difference.picture import Pair, fill_rate, goes_by_reading
+from mediacheck.profile_difference.severity import lets_pass
 from mediacheck.profile_difference.video import pairs, videos_shown
 from mediacheck.profile_difference.wording import Values, lack, name_of, said
 from mediacheck.profile_text import value_text
@@ -24,7 +25,7 @@ def player_lacks(a: Profile, b: Profile) -> Iterator[Lack]:
     both = pairs(a, b) if videos_shown(a, b) else ()
     yield from _read(a, b, both)
     yield from _buffer(a, b, both)
-    one_item = 1 in (a.loop.items_max, b.loop.items_max)
+    one_item = any(each.loop.items_max == 1 and not lets_pass(each, "loop-count") for each in (a, b))
     if a.player.order != b.player.order and not one_item:
         yield said(
             "player.order",

@@ -11,7 +11,7 @@ from fractions import Fraction
 from mediacheck.profile import Profile, Screen
 from mediacheck.profile_difference.containment import Span, beyond, over_kinds
 from mediacheck.profile_difference.model import Lack
-from mediacheck.profile_difference.picture import Pair
+from mediacheck.profile_difference.picture import Pair, exact_size
 from mediacheck.profile_difference.severity import lets_pass
 from mediacheck.profile_difference.video import pairs, videos_shown
 from mediacheck.profile_difference.wording import name_of, said
@@ -86,10 +86,10 @@ def _around(shape: Fraction, off: Fraction) -> Span:
 def _shapes(pair: Pair) -> Span:
     """What A's screen lets through, and within that what its exact size is."""
     by_screen = Span() if lets_pass(pair.a, "video-shape") else _screen_shapes(pair.a.screen)
-    width, height = pair.in_a.width, pair.in_a.height
-    if width is None or height is None or lets_pass(pair.a, "video-pixel-aspect"):
+    size = exact_size(pair)
+    if size is None or lets_pass(pair.a, "video-pixel-aspect"):
         return by_screen
-    by_size = _around(Fraction(width, height), PIXEL_TOLERANCE)
+    by_size = _around(Fraction(*size), PIXEL_TOLERANCE)
     both = by_size.within(by_screen)
     crossed = both.least is not None and both.most is not None and both.least > both.most
     return by_size if crossed else both

@@ -22,7 +22,7 @@ def sound_lacks(a: Profile, b: Profile) -> Iterator[Lack]:
     if not videos_shown(a, b):
         return
     yield from _use(a, b)
-    if may_have_sound(a) and b.audio.use != "none":
+    if may_have_sound(a) and (b.audio.use != "none" or lets_pass(b, "audio-unwanted")):
         yield from _codecs(a, b)
         yield from _loudness(a, b)
         if share := above(span(None, a.audio.true_peak_dbtp_max), span(None, b.audio.true_peak_dbtp_max)):

@@ -12,6 +12,8 @@ from PIL import Image
 
 LOUD = "aevalsrc=0.99*sgn(sin(2*PI*300*t))|0.99*sin(2*PI*11999*t+0.8):s=48000:d={seconds}"
 """A full-scale square wave, and a tone whose true peaks lie between its samples."""
+USUAL_SECONDS = 1.1
+"""Averages are promised for items of one second and longer."""
 NAMES = ("prores.mov", "tape.ts", "screen.mkv", "noise.mkv")
 SILENT = ("screen.mkv",)
 
@@ -21,53 +23,45 @@ def _moving(width: int, height: int, rate: str) -> str:
     return f"mandelbrot=size={width}x{height}:rate={rate}:maxiter=200:end_pts=60"
 
 
-def recipe(name: str, width: int, height: int) -> tuple[str, ...]:
+def recipe(name: str, width: int, height: int, seconds: float) -> tuple[str, ...]:
     """Arguments of ffmpeg. Width (a multiple of 4) and height as a viewer sees them."""
-    if name == "soft.mov":  # a few frames that take few bits, for the largest pictures
+    if name == "soft.mov":  # takes few bits, for the largest pictures
         return (
             *("-f", "lavfi", "-i", f"{_moving(width, height, '50')},boxblur=12", "-f", "lavfi", "-i"),
-            *(LOUD.format(seconds=0.2), "-t", "0.2", "-c:v", "prores_ks", "-pix_fmt", "yuv422p10le"),
+            *(LOUD.format(seconds=seconds), "-t", str(seconds), "-c:v", "prores_ks", "-pix_fmt"),
+            "yuv422p10le",
         )
-    if name == "prores.mov":  # 10 bit, 4:2:2, 50 frames/s, a time code, a title, sound of 24 bits
+    if name == "prores.mov":  # 10 bit, 4:2:2, 50 frames/s, a time code, a title, sound that ends too soon
         return (
-            *(
-                "-f",
-                "lavfi",
-                "-i",
-                _moving(width, height, "50"),
-                "-f",
-                "lavfi",
-                "-i",
-                LOUD.format(seconds=0.9),
-            ),
-            *("-t", "1.1", "-c:v", "prores_ks", "-pix_fmt", "yuv422p10le", "-timecode", "10:00:00:00"),
-            *("-c:a", "pcm_s24le", "-metadata", "title=draft"),
+            *("-f", "lavfi", "-i", _moving(width, height, "50"), "-f", "lavfi", "-i"),
+            *(LOUD.format(seconds=seconds * 0.4), "-t", str(seconds), "-c:v", "prores_ks", "-pix_fmt"),
+            *("yuv422p10le", "-timecode", "10:00:00:00", "-c:a", "pcm_s24le", "-metadata", "title=draft"),
         )
     if name == "tape.ts":  # interlaced, wide pixels, mono sound at 44.1 kHz that begins before the picture
         return (
             *("-f", "lavfi", "-i", _moving(width * 3 // 4, height, "50"), "-f", "lavfi", "-i", "sine=440"),
-            *("-t", "1.1", "-vf", "interlace,setsar=4/3,setpts=PTS+0.3/TB", "-ar", "44100", "-ac", "1"),
-            *("-c:v", "mpeg2video", "-flags", "+ilme+ildct", "-b:v", "3M", "-c:a", "mp2"),
+            *("-t", str(seconds), "-vf", "interlace,setsar=4/3,setpts=PTS+0.3/TB", "-ar", "44100"),
+            *("-ac", "1", "-c:v", "mpeg2video", "-flags", "+ilme+ildct", "-b:v", "3M", "-c:a", "mp2"),
         )
     if name == "screen.mkv":  # no sound, 4:4:4, uneven times
         return (
-            *("-f", "lavfi", "-i", _moving(width, height, "60"), "-t", "1.1"),
+            *("-f", "lavfi", "-i", _moving(width, height, "60"), "-t", str(seconds)),
             *("-vf", "select=gt(mod(n\\,7)\\,0)*gt(mod(n\\,4)\\,0)+eq(n\\,0)", "-fps_mode", "vfr"),
             *("-c:v", "libx264", "-preset", "ultrafast", "-pix_fmt", "yuv444p"),
         )
-    assert name == "noise.mkv"  # takes as many bits as it gets; full-scale surround sound, a little longer
-    return (
-        *("-f", "lavfi", "-i", f"{_moving(width, height, '24')},noise=alls=40:allf=t,trim=duration=1.1"),
-        *("-f", "lavfi", "-i", "anoisesrc=a=1:r=48000:d=1.3,aformat=channel_layouts=5.1"),
-        *("-c:v", "ffv1", "-c:a", "ac3"),
-    )
+    assert name == "noise.mkv"  # takes as many bits as it gets; full-scale surround sound, much longer
+    moving = f"{_moving(width, height, '24')},noise=alls=40:allf=t,trim=duration={seconds}"
+    sound = f"anoisesrc=a=1:r=48000:d={seconds + 0.9},aformat=channel_layouts=5.1"
+    return ("-f", "lavfi", "-i", moving, "-f", "lavfi", "-i", sound, "-c:v", "ffv1", "-c:a", "ac3")
 
 
-def make(ffmpeg: str, name: str, size: tuple[int, int], folder: Path) -> Path:
+def make(
+    ffmpeg: str, name: str, size: tuple[int, int], folder: Path, seconds: float = USUAL_SECONDS
+) -> Path:
     """One of the moving masters."""
     target = folder / name
     start = (ffmpeg, "-hide_banner", "-loglevel", "error", "-nostdin", "-y")
-    command = [*start, *recipe(name, *size), "-threads", "1", str(target)]
+    command = [*start, *recipe(name, *size, seconds), "-threads", "1", str(target)]
     subprocess.run(command, check=True, timeout=120)
     return target
 

@@ -23,7 +23,7 @@ from mediacheck.profile import Audio
             "MP4",
             Sound("AAC", 44_100, 1, 176_400),
         ),
-        ({"codecs": {"MP3": {"bit_rate_max": 130_000}}}, "MP4", Sound("MP3", 48_000, 2, 128_000)),
+        ({"codecs": {"MP3": {"bit_rate_max": 128_000}}}, "MP4", Sound("MP3", 48_000, 2, 112_000)),
         ({"codecs": {"AAC": {"bit_rate_max": 8_000}, "MP3": {}}}, "MP4", Sound("MP3", 48_000, 2, 192_000)),
         ({"codecs": {"PCM": {"sample_rates": [44_100]}}}, "AVI", Sound("PCM", 44_100, 2, None)),
     ],

@@ -12,26 +12,29 @@ from mediacheck.profile_files import bundled_names, load_profile
 from tests.encoding import masters
 from tests.encoding.running import checked, run_line, told
 
-CASES = {
-    "basic-1080p": ((320, 180), ("tape.ts", "noise.mkv")),
-    "photo-frame-1024x600": ((256, 150), ("prores.mov", "screen.mkv", "noise.mkv")),
-    "portrait-1080p": ((216, 384), ("prores.mov",)),
-    "shelf-strip-1920x540": ((384, 108), ("screen.mkv", "noise.mkv")),
-    "uhd-2160p": ((320, 180), ("soft.mov",)),
+CASES: dict[str, tuple[tuple[int, int], dict[str, float]]] = {
+    "basic-1080p": ((320, 180), {"tape.ts": 0.5, "noise.mkv": 1.05}),
+    "photo-frame-1024x600": ((256, 150), {"prores.mov": 1.1, "screen.mkv": 0.3}),
+    "portrait-1080p": ((216, 384), {"prores.mov": 0.3}),
+    "shelf-strip-1920x540": ((384, 108), {"screen.mkv": 0.3, "noise.mkv": 1.05}),
+    "uhd-2160p": ((320, 180), {"soft.mov": 0.1}),
 }
-"""For each profile the shape of its screen as people see it, and the masters to try: the large ones are slow.
+"""For each profile the shape of its screen as people see it, and the masters to try, with their seconds.
 
-MPEG-2 knows the shapes 4:3, 16:9 and 2.21:1 only, so that the tape is no master for the other screens.
+One second or more where the bits of busy pictures are at stake, else as little as shows the faults: large
+pictures are slow. MPEG-2 knows the shapes 4:3, 16:9 and 2.21:1 only, so that the tape is no master for the
+other screens.
 """
 
 
-def fill(folder: Path, name: str, ffmpeg: str, encoder: str, which: tuple[str, ...]) -> set[str]:
+def fill(folder: Path, name: str, ffmpeg: str, encoder: str, which: dict[str, float]) -> set[str]:
     """A card with what every line of the page makes of every master; the kinds of item."""
     source, card = folder / "masters", folder / "card"
     source.mkdir()
     card.mkdir()
     stills = masters.make_stills(source)
-    videos = [masters.make(ffmpeg, master, CASES[name][0], source) for master in which]
+    size = CASES[name][0]
+    videos = [masters.make(ffmpeg, master, size, source, seconds) for master, seconds in which.items()]
     page = page_of(load_profile(name))
     assert page.without == ()
     for number, recipe in enumerate(page.recipes):
@@ -60,7 +63,7 @@ def test_what_the_lines_make_passes(name: str, ffmpeg: str, tmp_path: Path) -> N
 def test_the_ffmpeg_of_the_wheel_makes_files_that_pass_as_well(ffmpeg: str, tmp_path: Path) -> None:
     wheel = programs.find_ffmpeg(path_lookup=lambda _: None)
     name = "photo-frame-1024x600"
-    fill(tmp_path, name, ffmpeg, str(wheel.path), ("prores.mov", "noise.mkv"))
+    fill(tmp_path, name, ffmpeg, str(wheel.path), {"noise.mkv": 1.05})
     report = checked(tmp_path / "card", load_profile(name))
     assert told(report) == set()
     assert report.verdict == "pass"
@@ -69,6 +72,6 @@ def test_the_ffmpeg_of_the_wheel_makes_files_that_pass_as_well(ffmpeg: str, tmp_
 def test_a_master_of_another_shape_gets_bars_and_nothing_else(ffmpeg: str, tmp_path: Path) -> None:
     (tmp_path / "card").mkdir()
     loaded = load_profile("photo-frame-1024x600")
-    master = masters.make(ffmpeg, "prores.mov", (300, 300), tmp_path)
+    master = masters.make(ffmpeg, "prores.mov", (300, 300), tmp_path, 0.4)
     run_line(page_of(loaded).recipes[0].command, ffmpeg, master, tmp_path / "card" / "01.x")
     assert told(checked(tmp_path / "card", loaded)) == {("picture-bars", "01.mp4")}

@@ -75,10 +75,22 @@ def test_text_and_html_say_the_same_and_nothing_of_this_machine(name: str) -> No
 
 def test_the_first_lines_say_whose_page_it_is() -> None:
     profile = load_profile("basic-1080p")
-    assert as_text(page_of(profile)).splitlines()[:2] == [
+    assert as_text(page_of(profile)).splitlines()[:3] == [
         "What to deliver: Full HD screen, simple player, H.264 in MP4",
-        f"Profile basic-1080p, SHA-256 {profile.sha256}",
+        "Profile basic-1080p",
+        f"SHA-256 {profile.sha256}",
     ]
+
+
+def wider_than_a_terminal(made: Page) -> list[str]:
+    """Lines of more than 80 letters, but for those that are copied."""
+    copied = {recipe.command for recipe in made.recipes}
+    return [line for line in as_text(made).splitlines() if len(line) > 80 and line not in copied]
+
+
+@pytest.mark.parametrize("name", bundled_names())
+def test_the_text_fits_into_a_terminal_but_for_the_lines_that_are_copied(name: str) -> None:
+    assert wider_than_a_terminal(page_of(load_profile(name))) == []
 
 
 def test_what_is_not_restricted_is_said_to_be_free() -> None:
@@ -188,4 +200,5 @@ def test_any_profile_has_a_page(profile: Profile) -> None:
     made = page_of(loaded(profile))
     assert all(isinstance(row, Row) and row.text for section in made.sections for row in section.rows)
     assert as_text(made).endswith("\n")
+    assert wider_than_a_terminal(made) == []
     assert read(as_html(made)).copied == [recipe.command for recipe in made.recipes]
