@@ -386,3 +386,52 @@ def test_a_rule_that_is_off_or_a_note_in_b_asks_for_nothing() -> None:
     assert keys(profile_of({}), profile_of({**limit, "rules": {"video-resolution": "warn"}})) == [
         "video.width"
     ]
+
+
+HIGH = {"profiles": ["High"]}
+SHAPED = {"width": 1920, "height": 1080}
+LET_PASS: tuple[tuple[str, str, Sections, Sections], ...] = (
+    (
+        f"{AVC}.bit_depths",
+        "video-profile",
+        {"video": {"codecs": {"H.264": HIGH}}},
+        {"video": {"codecs": {"H.264": {**HIGH, "bit_depths": [8]}}}},
+    ),
+    ("screen.width", "video-resolution", {"video": SHAPED}, {"video": SHAPED, "screen": SHAPED}),
+    ("audio.codecs", "audio-unwanted", {}, {"audio": {"use": "none", "codecs": {"AAC": {}}}}),
+    (
+        "stills.width_max",
+        "still-format",
+        {"stills": {"formats": ["JPEG"]}},
+        {"stills": {"formats": ["PNG"], "width_max": 1280}},
+    ),
+    (
+        "player.order",
+        "loop-count",
+        {"loop": {"items_max": 1}},
+        {"loop": {"items_max": 1}, "player": {"order": "disk"}},
+    ),
+)
+"""The key that lacks, a rule that neither A nor B insists on, and both."""
+
+
+@pytest.mark.parametrize("setting", ["off", "note"])
+@pytest.mark.parametrize(("key", "rule", "a", "b"), LET_PASS)
+def test_a_limit_that_is_not_insisted_on_rules_nothing_out(
+    key: str, rule: str, a: Sections, b: Sections, setting: str
+) -> None:
+    rules = {"rules": {rule: setting}}
+    found = lacks(profile_of({**a, **rules}), profile_of({**b, **rules}))
+    assert [(lack.key, lack.always) for lack in found] == [(key, False)]
+    reads_well(found[0])
+
+
+def test_the_level_that_an_exact_size_needs_counts_only_where_a_insists_on_that_size() -> None:
+    a, b = ({"video": {"codecs": {"H.264": each}}} for each in (SHAPED, {"level_max": "3"}))
+    free = {"rules": {"video-resolution": "note"}}
+    assert [lack.always for lack in lacks(profile_of(a), profile_of(b))] == [True]
+    assert [lack.always for lack in lacks(profile_of({**a, **free}), profile_of(b))] == [False]
+
+
+def test_where_b_welcomes_every_other_file_none_is_too_much() -> None:
+    assert keys(profile_of({}), profile_of({"layout": {"other_files": ["*"]}})) == []

@@ -46,10 +46,11 @@ def settings(target: Target) -> Iterator[Part]:
 
 
 def rate_limit(target: Target) -> Part:
-    """The two settings that keep the average, the peaks and the level."""
+    """The two settings that keep the average, the peaks and the level; without `:v` some sound encoders
+    follow them too."""
     rate, buffer = target.budget.rate_kbit_s, target.budget.buffer_kbit
     return part(
-        *("-maxrate", f"{rate}k", "-bufsize", f"{buffer}k"),
+        *("-maxrate:v", f"{rate}k", "-bufsize:v", f"{buffer}k"),
         why=f"Never more than {rate:,} kbit/s, counted over a buffer of {buffer:,} kbit: the player keeps up "
         "at busy places, and the average stays under its limit.",
     )

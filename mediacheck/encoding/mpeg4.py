@@ -35,7 +35,7 @@ def averaged_rate(target: Target) -> Part:
     rate, buffer = target.budget.rate_kbit_s, target.budget.buffer_kbit
     aim = max(1, int(rate * AIM_SHARE))
     return part(
-        *("-b:v", f"{aim}k", "-maxrate", f"{rate}k", "-bufsize", f"{buffer}k", "-qmin", "2"),
+        *("-b:v", f"{aim}k", "-maxrate:v", f"{rate}k", "-bufsize:v", f"{buffer}k", "-qmin", "2"),
         why=f"{aim:,} kbit/s on average and never more than {rate:,}, counted over a buffer of "
         f"{buffer:,} kbit: the player keeps up at busy places.",
     )

@@ -26,7 +26,7 @@ def settings(target: Target) -> Iterator[Part]:
     )
     aim = f"{max(1, int(target.budget.rate_kbit_s * AIM_SHARE))}k"
     yield part(
-        *("-b:v", aim, "-minrate", aim, "-maxrate", aim, "-bufsize", f"{target.budget.buffer_kbit}k"),
+        *("-b:v", aim, "-minrate:v", aim, "-maxrate:v", aim, "-bufsize:v", f"{target.budget.buffer_kbit}k"),
         why=f"{aim[:-1]} kbit/s all along, the way in which this encoder overshoots least.",
     )
     yield part(*target.tools.arguments, why=f"{target.tools.profile}: what players decode.")

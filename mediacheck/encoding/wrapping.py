@@ -46,9 +46,11 @@ def sounding(sound: Sound | None, audio: Audio, kind: MasterSound) -> Iterator[P
     """The sound, or that there is none."""
     if sound is None:
         yield part("-an", why="No sound.")
-        return
-    yield from tuple(parts_for(sound, audio))[1 if kind == "none" else 0 :]
-    yield part("-shortest", why="The sound ends with the picture.")
+    elif kind != "none":
+        yield from parts_for(sound, audio)
+    else:
+        yield from tuple(parts_for(sound, audio))[1:]
+        yield part("-shortest", why="The silence ends with the picture.")
 
 
 def wrapping(codec: VideoCodec, container: Container) -> Iterator[Part]:

@@ -31,6 +31,10 @@ MISSHAPEN = (
 )
 SHAPE_TOLERANCE = Fraction(1, 100)
 """As in rule video-shape."""
+SOUND_LENGTH = (
+    "The sound keeps its length: let it end with the picture in the master, or a check of the card will "
+    "mention it."
+)
 LOUDNESS = (
     "The loudness is reached in one pass: measure items of less than five seconds afterwards, since they may "
     "miss it."
@@ -92,6 +96,8 @@ def _notes(profile: Profile, line: VideoLine) -> Iterator[str]:
         yield BARS if _has_shape(line.target.frame, profile.screen) else MISSHAPEN
     if line.sound is None and profile.audio.use == "allowed":
         yield f"Without sound: none that this player unpacks goes into {line.container}."
+    if line.sound is not None and line.master_sound != "none":
+        yield SOUND_LENGTH
     if line.master_sound == "none":
         yield "A check of the card will mention that this item is silent; that is meant."
     if profile.audio.loudness_lufs is not None and line.sound is not None and line.master_sound != "none":

@@ -6,10 +6,11 @@ It must not look at a medium: what is not known of a card is not counted.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from typing import TypeVar, get_args
 
 from mediacheck.card.model import Card, Volume
-from mediacheck.learn.evidence import joined
+from mediacheck.learn.evidence import ENOUGH, ONE_FILE, Sighting, content, joined
 from mediacheck.learn.model import Plain, Value
 from mediacheck.learn.steps import nominal_gb
 from mediacheck.loop import File, name_order
@@ -23,8 +24,22 @@ CLUSTER_MIN = 512
 """Less is no cluster that a profile can state."""
 
 
-def card_values(cards: Sequence[Card]) -> Iterator[Value]:
-    """Of each key as many cards count as were looked at below their files: a folder tells none of it."""
+def card_values(cards: Sequence[Card], items: Sequence[Sighting]) -> Iterator[Value]:
+    """Of each key as many cards count as were looked at below their files: a folder tells none of it.
+
+    `items` are all files that play: one file on one card shows no more than that it plays.
+    """
+    known = [each for each in items if cards[each.card].volume]
+    seen = max(len({each.card for each in known}), len(set(map(content, known))))
+    values = _of_volumes(cards)
+    yield from values if seen >= ENOUGH else map(_open, values)
+
+
+def _open(value: Value) -> Value:
+    return replace(value, evidence=joined(value.evidence, ONE_FILE), is_limit=False)
+
+
+def _of_volumes(cards: Sequence[Card]) -> Iterator[Value]:
     yield from _kinds("file_systems", _each(cards, lambda volume: volume.file_system), FileSystem)
     yield from _kinds("partition_tables", _each(cards, lambda volume: volume.partition_table), PartitionTable)
     yield from _capacity(_each(cards, lambda volume: volume.medium_bytes or volume.capacity_bytes or None))

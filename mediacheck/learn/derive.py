@@ -97,7 +97,7 @@ def _limits(cards: _Cards) -> tuple[Value, ...]:
     ]
     return (
         *order_value(in_order),
-        *card_values(cards.cards),
+        *card_values(cards.cards, items),
         *layout_values(files, items, count),
         *(picture_values(videos, count) if videos else _none("video", "containers", stills, count)),
         *(sound_values(videos, count)),

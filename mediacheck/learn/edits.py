@@ -67,7 +67,10 @@ class _Editor:
         """The comment, the value where it is not made of keys, and the name where it is another now."""
         old = self.there.values[key]
         assert old.remark is not None, "what a person wrote is never changed"
-        evidence = f"{flow(old.value)} before ({old.remark.evidence}); {now.evidence}{self.cards}"
+        before = f"{flow(old.value)} before"
+        if key != RULES or old.remark.evidence != now.evidence:
+            before = f"{before} ({old.remark.evidence})"
+        evidence = f"{before}; {now.evidence}{self.cards}"
         if now.value is None:
             lines = [f"{old.indent}# {one_line(f'{NO_LONGER}: {evidence}')}"]
             yield _Edit(old.name[0], old.name[0], 0, "# ")

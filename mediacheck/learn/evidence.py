@@ -19,6 +19,7 @@ P = TypeVar("P", bound="str | int | float")
 
 ENOUGH = 2
 """So many different files make a limit: one alone may be an exception."""
+ONE_FILE = "one file is too little for a limit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,7 @@ class Found:
 
     def evidence(self, cards: int) -> str:
         """Where it was seen, how it was made, and why it is no limit where it is none."""
-        too_little = "one file is too little for a limit" if self.different < ENOUGH else ""
+        too_little = ONE_FILE if self.different < ENOUGH else ""
         return joined(seen_in(self.of, cards, self.different), self.remark, self.open_because or too_little)
 
 

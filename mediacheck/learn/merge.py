@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from mediacheck.learn.document import NOT_KEPT, RULES, Branch, sections
+from mediacheck.learn.document import HEAD, NOT_KEPT, RULES, Branch, sections
 from mediacheck.learn.edits import Change, edited
 from mediacheck.learn.model import Key, Learned, Plain, Value
 from mediacheck.learn.plain import dotted, listed, one_line, shown
@@ -176,7 +176,7 @@ class _Merge:
             self.added[RULES] = _with_rule(self.added.get(RULES, []), branch)
             told = [part.key[-1] for part in self.added[RULES]]
             self.changes[RULES] = Change(RULES[0], (*as_list(there.value), *told), NOT_KEPT)
-        elif there is None and any(standing.remark for standing in self.there.values.values()):
+        elif there is None and self._is_learned():
             section = next(iter(self.added.get((), [])), None)
             rules = _with_rule(section.under if section else (), branch)
             names = tuple(part.key[-1] for part in rules)
@@ -184,6 +184,11 @@ class _Merge:
         else:
             usual = Standing(branch.key, "as usual", None, (0, 0), (0, 0), "")
             self._keep(usual, value.value, value.evidence)
+
+    def _is_learned(self) -> bool:
+        """Whether the profile was made by learning, though it may hold no limit yet."""
+        made = any(line.strip() == HEAD[0] for line in self.there.text.splitlines())
+        return made or any(each.remark for each in self.there.values.values())
 
     def _widen(self, target: Standing | None, value: Value, codec: str = "") -> None:
         """Widen what limits this, or say that it stays. A key that is missing restricts nothing."""

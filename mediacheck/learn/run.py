@@ -90,12 +90,14 @@ def learn(lesson: Lesson, look: Look) -> Outcome:
     Raises WrongUse, CardError, CannotTeach, ProfileError or OutputError; then nothing was written.
     """
     _require(lesson)
-    before = None if lesson.merge is None else _text_of(lesson.merge)
+    _before(lesson)
     taught = tuple(Taught(card, look(Path(card))) for card in lesson.cards)
     refused = refusals(taught, lesson.depth)
     if refused and not lesson.even_so:
         raise CannotTeach(refused)
     lessons = learned(taught, lesson.depth)
+    _require(lesson)  # a person may have written there meanwhile
+    before = _before(lesson)
     text, changes = _written(lesson, lessons, before)
     write_atomically(lesson.out, text)
     return Outcome(
@@ -133,10 +135,12 @@ def _id(out: Path) -> str:
     return re.sub(r"[^A-Za-z0-9._-]+", "-", out.stem).lstrip("._-") or "profile"
 
 
-def _text_of(path: Path) -> str:
-    """The text of a profile that is in order, with its line ends. Raises InvalidFile."""
-    read_profile(path)
-    return path.read_bytes().decode()
+def _before(lesson: Lesson) -> str | None:
+    """The text of the profile to widen, with its line ends; None without one. Raises InvalidFile."""
+    if lesson.merge is None:
+        return None
+    read_profile(lesson.merge)
+    return lesson.merge.read_bytes().decode()
 
 
 def _require(lesson: Lesson) -> None:

@@ -31,10 +31,10 @@ def recipe(name: str, width: int, height: int, seconds: float) -> tuple[str, ...
             *(LOUD.format(seconds=seconds), "-t", str(seconds), "-c:v", "prores_ks", "-pix_fmt"),
             "yuv422p10le",
         )
-    if name == "prores.mov":  # 10 bit, 4:2:2, 50 frames/s, a time code, a title, sound that ends too soon
+    if name == "prores.mov":  # 10 bit, 4:2:2, 50 frames/s, a time code, a title, sound of 24 bits
         return (
             *("-f", "lavfi", "-i", _moving(width, height, "50"), "-f", "lavfi", "-i"),
-            *(LOUD.format(seconds=seconds * 0.4), "-t", str(seconds), "-c:v", "prores_ks", "-pix_fmt"),
+            *(LOUD.format(seconds=seconds * 0.8), "-t", str(seconds), "-c:v", "prores_ks", "-pix_fmt"),
             *("yuv422p10le", "-timecode", "10:00:00:00", "-c:a", "pcm_s24le", "-metadata", "title=draft"),
         )
     if name == "tape.ts":  # interlaced, wide pixels, mono sound at 44.1 kHz that begins before the picture
@@ -49,15 +49,13 @@ def recipe(name: str, width: int, height: int, seconds: float) -> tuple[str, ...
             *("-vf", "select=gt(mod(n\\,7)\\,0)*gt(mod(n\\,4)\\,0)+eq(n\\,0)", "-fps_mode", "vfr"),
             *("-c:v", "libx264", "-preset", "ultrafast", "-pix_fmt", "yuv444p"),
         )
-    assert name == "noise.mkv"  # takes as many bits as it gets; full-scale surround sound, much longer
+    assert name == "noise.mkv"  # takes as many bits as it gets; full-scale surround sound, a little longer
     moving = f"{_moving(width, height, '24')},noise=alls=40:allf=t,trim=duration={seconds}"
-    sound = f"anoisesrc=a=1:r=48000:d={seconds + 0.9},aformat=channel_layouts=5.1"
+    sound = f"anoisesrc=a=1:r=48000:d={seconds + 0.2},aformat=channel_layouts=5.1"
     return ("-f", "lavfi", "-i", moving, "-f", "lavfi", "-i", sound, "-c:v", "ffv1", "-c:a", "ac3")
 
 
-def make(
-    ffmpeg: str, name: str, size: tuple[int, int], folder: Path, seconds: float = USUAL_SECONDS
-) -> Path:
+def make(ffmpeg: str, name: str, size: tuple[int, int], folder: Path, seconds: float = USUAL_SECONDS) -> Path:
     """One of the moving masters."""
     target = folder / name
     start = (ffmpeg, "-hide_banner", "-loglevel", "error", "-nostdin", "-y")

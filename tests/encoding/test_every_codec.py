@@ -12,7 +12,7 @@ from mediacheck.encoding.command import typed
 from mediacheck.encoding.model import Refused
 from mediacheck.encoding.still import still_line
 from mediacheck.encoding.video import MASTER, video_lines
-from mediacheck.names import StillFormat, VideoCodec
+from mediacheck.names import AudioCodec, StillFormat, VideoCodec
 from mediacheck.profile import Profile
 from tests.encoding import masters
 from tests.encoding.running import checked, loaded, run_line, told
@@ -61,6 +61,17 @@ def test_what_the_line_makes_passes(codec: VideoCodec, ffmpeg: str, tmp_path: Pa
     assert report.verdict == "pass"
 
 
+def test_the_bits_of_the_picture_are_not_forced_upon_its_sound(ffmpeg: str, tmp_path: Path) -> None:
+    """Vorbis follows limits that are not marked as those of the picture."""
+    profile = profile_of("VP9", use="required", codecs={"Vorbis": {"bit_rate_max": 96_000}})
+    lines = video_lines(profile, "VP9")
+    assert not isinstance(lines, Refused)
+    (tmp_path / "card").mkdir()
+    master = masters.make(ffmpeg, "noise.mkv", (160, 90), tmp_path)
+    run_line(typed(lines[0].arguments(MASTER, "o.webm")), ffmpeg, master, tmp_path / "card" / "a.x")
+    assert told(checked(tmp_path / "card", loaded(profile))) == set()
+
+
 def test_a_level_that_holds_two_pictures_only_is_kept(ffmpeg: str, tmp_path: Path) -> None:
     """ITU-T H.264 Table A-1, level 1.1: MaxDpbMbs 900, and 352x288 has 396 macroblocks; MaxMBPS 3,000."""
     limits = {"width": 352, "height": 288, "frame_rates": [5], "codecs": {"H.264": {"level_max": "1.1"}}}
@@ -86,6 +97,39 @@ def test_sound_that_is_required_is_there_also_from_a_silent_master(ffmpeg: str, 
         master = masters.make(ffmpeg, name, (160, 90), tmp_path)
         run_line(typed(line.arguments(MASTER, f"o{line.suffix}")), ffmpeg, master, card / name)
     assert told(checked(card, loaded(profile))) == {("audio-silent", "screen.avi")}
+
+
+TIGHT: dict[AudioCodec, tuple[str, int]] = {
+    "AAC": ("MP4", 64_000),
+    "MP3": ("MP4", 128_000),
+    "MP2": ("MPEG-TS", 128_000),
+    "AC-3": ("MPEG-TS", 192_000),
+    "Opus": ("MP4", 64_000),
+    "Vorbis": ("MKV", 96_000),
+}
+"""For each sound codec that has a rate to choose: a container, and a limit in bit/s that its rate meets."""
+
+
+@pytest.mark.parametrize(
+    ("codec", "sample_rate"), [*((codec, 48_000) for codec in TIGHT), ("MP3", 44_100), ("AAC", 44_100)]
+)
+def test_sound_keeps_a_bit_rate_that_is_one_of_its_steps(
+    codec: AudioCodec, sample_rate: int, ffmpeg: str, tmp_path: Path
+) -> None:
+    container, most = TIGHT[codec]
+    limits = {codec: {"bit_rate_max": most, "sample_rates": [sample_rate]}}
+    video = {"containers": [container], "codecs": {"H.264": {}}}
+    profile = Profile.model_validate(
+        {"id": "small", "screen": SCREEN, "video": video, "audio": {"use": "required", "codecs": limits}}
+    )
+    lines = video_lines(profile, "H.264")
+    assert not isinstance(lines, Refused)
+    (tmp_path / "card").mkdir()
+    for name in ("prores.mov", "noise.mkv"):
+        master = masters.make(ffmpeg, name, (160, 90), tmp_path)
+        text = typed(lines[0].arguments(MASTER, f"o{lines[0].suffix}"))
+        run_line(text, ffmpeg, master, tmp_path / "card" / name)
+    assert told(checked(tmp_path / "card", loaded(profile))) == set()
 
 
 @pytest.mark.parametrize("still_format", get_args(StillFormat))

@@ -17,7 +17,7 @@ from mediacheck.profile import Audio
         ({}, "AVI", Sound("MP3", 48_000, 2, 192_000)),
         ({}, "MPEG-PS", Sound("MP2", 48_000, 2, 192_000)),
         ({}, "WebM", Sound("Opus", 48_000, 2, 192_000)),
-        ({"codecs": {"AAC": {"bit_rate_max": 100_000}}}, "MP4", Sound("AAC", 48_000, 2, 80_000)),
+        ({"codecs": {"AAC": {"bit_rate_max": 100_000}}}, "MP4", Sound("AAC", 48_000, 2, 75_000)),
         (
             {"codecs": {"AAC": {"sample_rates": [44_100], "channels_max": 1}}},
             "MP4",

@@ -14,7 +14,7 @@ from tests.encoding.running import checked, run_line, told
 
 CASES: dict[str, tuple[tuple[int, int], dict[str, float]]] = {
     "basic-1080p": ((320, 180), {"tape.ts": 0.5, "noise.mkv": 1.05}),
-    "photo-frame-1024x600": ((256, 150), {"prores.mov": 1.1, "screen.mkv": 0.3}),
+    "photo-frame-1024x600": ((256, 150), {"prores.mov": 1.1, "screen.mkv": 1.05}),
     "portrait-1080p": ((216, 384), {"prores.mov": 0.3}),
     "shelf-strip-1920x540": ((384, 108), {"screen.mkv": 0.3, "noise.mkv": 1.05}),
     "uhd-2160p": ((320, 180), {"soft.mov": 0.1}),
@@ -72,6 +72,6 @@ def test_the_ffmpeg_of_the_wheel_makes_files_that_pass_as_well(ffmpeg: str, tmp_
 def test_a_master_of_another_shape_gets_bars_and_nothing_else(ffmpeg: str, tmp_path: Path) -> None:
     (tmp_path / "card").mkdir()
     loaded = load_profile("photo-frame-1024x600")
-    master = masters.make(ffmpeg, "prores.mov", (300, 300), tmp_path, 0.4)
+    master = masters.make(ffmpeg, "prores.mov", (300, 300), tmp_path)
     run_line(page_of(loaded).recipes[0].command, ffmpeg, master, tmp_path / "card" / "01.x")
     assert told(checked(tmp_path / "card", loaded)) == {("picture-bars", "01.mp4")}

@@ -151,6 +151,8 @@ def test_required_sound_has_a_line_for_each_kind_of_master() -> None:
         "Video: H.264 in MP4, from a master with sound",
         "Video: H.264 in MP4, from a master without sound",
     ]
+    kept = [any("The sound keeps its length" in note for note in one.notes) for one in made.recipes]
+    assert kept == [True, False]
 
 
 def test_a_size_that_is_not_the_screens_shape_is_said_beside_the_line() -> None:

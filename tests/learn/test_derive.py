@@ -130,6 +130,14 @@ def test_nothing_of_one_file_is_a_limit_however_many_cards_hold_it() -> None:
     )
 
 
+def test_one_file_on_one_card_sets_no_limit_of_the_card_either() -> None:
+    card = taught("one", one_more("a.mp4"))
+    assert limits(card) == {}
+    found = values(card, taught("folder", one_more("b.mp4"), volume=None))["card", "file_systems"]
+    assert (found.value, found.is_limit) == (("FAT32",), False)
+    assert found.evidence == "seen on 1 of 2 cards; one file is too little for a limit"
+
+
 def test_lists_that_only_one_file_bears_out_are_no_limit() -> None:
     card = beyond(make.still_file("c.jpg"), make.other_file("x.txt"))
     found = values(card)

@@ -185,6 +185,31 @@ def test_a_card_that_is_not_there_leaves_the_merged_file_as_it_was(place: Path) 
     assert Path("there.yaml").read_text() == "id: there\n"
 
 
+def test_what_a_person_writes_while_cards_are_looked_at_is_not_lost(place: Path) -> None:
+    learn(lesson("hd"), look)
+    out = Path("my-player.yaml")
+
+    def look_slowly(card: Path) -> Surveyed:
+        out.write_text(out.read_text() + "# asked the maker\n")
+        return look(card)
+
+    learn(lesson("small", merge="my-player.yaml"), look_slowly)
+    assert out.read_text().count("# asked the maker\n") == 1
+    assert read_profile(out).profile.video.width_max == 1920
+
+
+def test_a_profile_that_comes_up_while_cards_are_looked_at_is_not_replaced(place: Path) -> None:
+    out = Path("new.yaml")
+
+    def look_slowly(card: Path) -> Surveyed:
+        out.write_text("mine")
+        return look(card)
+
+    with pytest.raises(WrongUse, match="is there already"):
+        learn(lesson("hd", out="new.yaml"), look_slowly)
+    assert out.read_text() == "mine"
+
+
 def test_a_name_that_no_profile_can_have_still_makes_one(place: Path) -> None:
     outcome: Outcome = learn(replace(lesson("hd"), out=Path("…ä b.yaml")), look)
     assert read_profile(outcome.out).profile.id == "b"
