@@ -70,7 +70,7 @@ def learn_command(
 
     outcome = learn(Lesson(tuple(cards), out, merge, even_so, depth.value), look)
     with readers_may_leave():
-        for line in _summary(outcome):
+        for line in _summary(outcome, merge is not None):
             typer.echo(line)
     for line in (*refusal_lines(outcome.refused), *(unfit.sentence for unfit in outcome.unfit)):
         typer.echo(line, err=True)
@@ -83,7 +83,7 @@ def exit_code(outcome: Outcome) -> int:
     return 1 if "fail" in verdicts else 3 if "incomplete" in verdicts else 0
 
 
-def _summary(outcome: Outcome) -> Iterator[str]:
+def _summary(outcome: Outcome, merging: bool) -> Iterator[str]:
     from mediacheck.report.words import counted
 
     yield f"Learned from {counted(len(outcome.cards), 'card')}:"
@@ -97,5 +97,7 @@ def _summary(outcome: Outcome) -> Iterator[str]:
         if lines:
             yield head
             yield from (f"  {line}" for line in lines)
+    if merging and not (outcome.widened or outcome.kept):
+        yield "Nothing had to be widened."
     if outcome.open:
         yield f"No limits yet, and so only comments: {', '.join(outcome.open)}."

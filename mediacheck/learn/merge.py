@@ -201,7 +201,7 @@ class _Merge:
         if name == now.name and _means_same(wide, now.value):
             return
         if target.remark is None or (wide is None and self._is_covered(target, value)):
-            self._keep(target, value.value, value.evidence)
+            self._keep(target, value.value, value.evidence, value.key[-1])
         else:
             self.changes[target.key] = Change(name, wide, _of_both(value.evidence))
 
@@ -225,12 +225,14 @@ class _Merge:
             self.changes[shared.key] = Change(shared.key[-1], None, _of_both(value.evidence))
         return shared.remark is None
 
-    def _keep(self, target: Standing, seen: Plain, evidence: str) -> None:
+    def _keep(self, target: Standing, seen: Plain, evidence: str, name: str | None = None) -> None:
+        """`name` is the key of what was seen, where a size may be exact or a greatest one."""
         cards = listed(map(one_line, self.learned.cards)) if self.learned.cards else "the cards"
         why = " as you wrote it" if target.remark is None else ""
+        most = "at most " if name is not None and name != target.key[-1] and name.endswith("_max") else ""
         self.kept.append(
             f"{dotted(target.key)} stays {shown(target.key, target.value)}{why}; "
-            f"{shown(target.key, seen)} was found on {cards} ({one_line(evidence)})."
+            f"{most}{shown(target.key, seen)} was found on {cards} ({one_line(evidence)})."
         )
 
     def widened(self) -> Iterator[str]:

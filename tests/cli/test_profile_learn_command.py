@@ -135,3 +135,12 @@ def test_wrong_use_is_one_sentence_and_code_2(
 def test_help_has_an_example(capsys: Capture) -> None:
     assert run(["profile", "learn", "--help"]) == 0
     assert "Example: mediacheck profile learn" in capsys.readouterr().out
+
+
+def test_a_merge_that_finds_nothing_new_says_so(place: Path, capsys: Capture) -> None:
+    assert run(["profile", "learn", "first", "--out", "mine.yaml", *QUICK]) == 0
+    text = Path("mine.yaml").read_bytes()
+    capsys.readouterr()
+    assert run(["profile", "learn", "first", "--merge", "mine.yaml", "--out", "mine.yaml", *QUICK]) == 0
+    assert capsys.readouterr().out.splitlines()[-1] == "Nothing had to be widened."
+    assert Path("mine.yaml").read_bytes() == text

@@ -359,3 +359,10 @@ def test_a_profile_that_people_wrote_keeps_every_character(name: str, taught: Le
 def test_what_is_no_profile_is_refused() -> None:
     with pytest.raises(InvalidFile):
         merged("id: [", learned())
+
+
+def test_a_greatest_size_beside_an_exact_one_of_a_person_is_said_to_be_the_greatest() -> None:
+    edited = written(("video.width", 1280)).replace("# learned 1280", "# known")
+    now = merged(edited, learned(("video.width_max", 1280), evidence="seen on 1 of 1 card: 2 files"))
+    (kept,) = now.kept
+    assert kept.startswith("video.width stays 1280 pixels as you wrote it; at most 1280 pixels was found on ")
