@@ -12,13 +12,12 @@ from typing import Literal
 
 from mediacheck.card.model import Card
 from mediacheck.loop import Loop
-from mediacheck.names import Depth, Severity, VerdictWord
+from mediacheck.names import WORST_FIRST, Depth, VerdictWord
 from mediacheck.profile import Profile
 from mediacheck.report.model import Counts, Finding, Unchecked
 from mediacheck.rules.model import Answer, AnyRule, NotApplicable, NotChecked, One, Seen, Whole
 
 OutcomeWord = Literal["passed", "failed", "not_applicable", "not_checked"]
-GRAVITY: dict[Severity, int] = {"fail": 0, "warn": 1, "note": 2}
 NEEDS_FULL = NotChecked("this needs every picture decoded (--depth full)", expected=True)
 
 
@@ -129,7 +128,9 @@ def _finding(rule: AnyRule, seen: Seen, path: str | None, profile: Profile) -> F
 def _sorted(findings: list[Finding], loop: Loop) -> tuple[Finding, ...]:
     """The worst first; of equal ones those about the whole card first, then in play order."""
     places = {file.entry.path: number for number, file in enumerate((*loop.items, *loop.files))}
-    return tuple(sorted(findings, key=lambda f: (GRAVITY[f.severity], places.get(f.path or "", -1))))
+    return tuple(
+        sorted(findings, key=lambda f: (WORST_FIRST.index(f.severity), places.get(f.path or "", -1)))
+    )
 
 
 def _unchecked(outcomes: Sequence[Outcome]) -> Iterator[Unchecked]:

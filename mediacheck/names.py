@@ -16,6 +16,7 @@ Scan = Literal["progressive", "interlaced"]
 Order = Literal["disk", "name"]
 AudioUse = Literal["none", "allowed", "required"]
 Severity = Literal["note", "warn", "fail"]
+WORST_FIRST: tuple[Severity, ...] = ("fail", "warn", "note")
 Depth = Literal["quick", "full"]
 FileKind = Literal["video", "still", "audio", "other", "junk"]
 CardKind = Literal["folder", "volume", "device", "image"]

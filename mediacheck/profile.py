@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from difflib import get_close_matches
 from types import MappingProxyType
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field, model_validator
 
@@ -45,6 +45,7 @@ from mediacheck.profile_values import (
 )
 
 RuleSetting = Literal["off", "note", "warn", "fail"]
+LIGHTEST_FIRST: tuple[RuleSetting, ...] = get_args(RuleSetting)
 
 
 class Setting(Part):

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from mediacheck.compare.model import Difference, NotCompared, Subject
 from mediacheck.compare.pairing import Pairing
-from mediacheck.compare.weight import EASED, GRAVITY, worse
+from mediacheck.compare.weight import EASED, worse
 from mediacheck.media.facts import Unreadable
 from mediacheck.names import RuleName
 from mediacheck.report.model import Finding, Report
@@ -108,7 +108,7 @@ def with_defects(
     gravest: dict[Key, Difference] = {}
     for each in differences:
         known = gravest.setdefault(_key_of(each), each)
-        if GRAVITY[each.severity] < GRAVITY[known.severity]:
+        if worse(each.severity, known.severity) != known.severity:
             gravest[_key_of(each)] = each
     weighed = tuple(_weighed(each, defects, profiled, gravest[_key_of(each)] is each) for each in differences)
     told = {_key_of(each) for each in differences}

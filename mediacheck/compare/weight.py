@@ -11,24 +11,22 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from mediacheck.compare.model import Difference
-from mediacheck.names import RuleName, Severity
-from mediacheck.rules.catalogue import RULES
+from mediacheck.names import WORST_FIRST, RuleName, Severity
+from mediacheck.rules.catalogue import RULES, USUAL_SEVERITIES
 
 PLACES: Mapping[str, int] = MappingProxyType({rule.name: place for place, rule in enumerate(RULES)})
-USUAL: Mapping[str, Severity] = MappingProxyType({rule.name: rule.severity for rule in RULES})
-GRAVITY: Mapping[Severity, int] = MappingProxyType({"fail": 0, "warn": 1, "note": 2})
 EASED: Mapping[Severity, Severity] = MappingProxyType({"fail": "warn", "warn": "note", "note": "note"})
 """One step lighter: for what other files of the good card are like, which play."""
 
 
 def usual(rule: RuleName | None, otherwise: Severity = "warn") -> Severity:
     """The rule's own severity, or what was given where no rule is about it."""
-    return USUAL[rule] if rule else otherwise
+    return USUAL_SEVERITIES[rule] if rule else otherwise
 
 
 def worse(one: Severity, other: Severity) -> Severity:
     """The graver of two."""
-    return min(one, other, key=GRAVITY.__getitem__)
+    return min(one, other, key=WORST_FIRST.index)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +64,7 @@ def ranked(differences: Sequence[Difference], bad_paths: Sequence[str]) -> tuple
     def key(each: Difference) -> tuple[object, ...]:
         return (
             each.matters is not True,
-            GRAVITY[each.severity],
+            WORST_FIRST.index(each.severity),
             PLACES.get(each.rule or "", len(PLACES)),
             each.variety,
             places.get(each.bad_path or "", -1),

@@ -17,7 +17,6 @@ from mediacheck.learn.model import Key, Learned, Plain, Value
 from mediacheck.learn.plain import dotted, listed, one_line, shown
 from mediacheck.learn.standing import Standing, Text, standing
 from mediacheck.learn.widening import (
-    LIGHTEST_FIRST,
     SIDES,
     as_folder,
     as_list,
@@ -27,7 +26,7 @@ from mediacheck.learn.widening import (
     subject,
     wider,
 )
-from mediacheck.profile import PictureLimits, SoundLimits
+from mediacheck.profile import LIGHTEST_FIRST, PictureLimits, SoundLimits
 
 MARK = "\ufeff"
 """Of the encoding, which some editors write at the start of a file."""

@@ -19,6 +19,7 @@ from mediacheck.names import (
     PartitionTable,
     StillFormat,
 )
+from mediacheck.profile import LIGHTEST_FIRST
 from mediacheck.profile_values import parse_level, parse_rate
 
 LISTS = (
@@ -33,7 +34,6 @@ ORDERS: dict[str, tuple[str, ...]] = {
     "formats": get_args(StillFormat),
 }
 SIDES = ("width", "height")
-LIGHTEST_FIRST = ("off", "note", "warn", "fail")
 ONLY_IF_BOTH = ("ascii_only", "seamless")
 ANY_DIFFERENCE = ("scan", "name_pattern", "label_pattern", "loudness_lufs")
 """Limits for which no value covers two that differ."""
@@ -51,7 +51,7 @@ def wider(key: Key, old: Plain, new: Plain, codec: str = "") -> Plain | None:
     """
     name = key[-1]
     if key[0] == "rules":
-        return min(str(old), str(new), key=LIGHTEST_FIRST.index)
+        return next(setting for setting in LIGHTEST_FIRST if setting in (old, new))
     if name in LISTS:
         return _either(key, as_list(old), as_list(new), codec or codec_of(key))
     if name == "level_max":

@@ -5,22 +5,14 @@ It must not know what a rule looks for.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from types import MappingProxyType
-
 from mediacheck.names import RuleName, Severity
-from mediacheck.profile import Profile, RuleSetting
-from mediacheck.rules.catalogue import RULES
-
-USUAL: Mapping[RuleName, Severity] = MappingProxyType({rule.name: rule.severity for rule in RULES})
-"""Rules whose turn has not come in the catalogue count as failing."""
-
-ORDER: tuple[RuleSetting, ...] = ("off", "note", "warn", "fail")
+from mediacheck.profile import LIGHTEST_FIRST, Profile, RuleSetting
+from mediacheck.rules.catalogue import USUAL_SEVERITIES
 
 
 def usual(rule: RuleName) -> Severity:
-    """What a rule's finding weighs where the profile says nothing."""
-    return USUAL.get(rule, "fail")
+    """What a rule's finding weighs where the profile says nothing; fail, where it is not in the catalogue."""
+    return USUAL_SEVERITIES.get(rule, "fail")
 
 
 def weight(profile: Profile, rule: RuleName) -> RuleSetting:
@@ -40,4 +32,4 @@ def lets_pass(profile: Profile, rule: RuleName) -> bool:
 
 def graver(one: RuleSetting, other: RuleSetting) -> bool:
     """Whether the one setting is graver than the other."""
-    return ORDER.index(one) > ORDER.index(other)
+    return LIGHTEST_FIRST.index(one) > LIGHTEST_FIRST.index(other)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from mediacheck.names import Severity
+from mediacheck.names import WORST_FIRST, Severity
 from mediacheck.report.model import Finding, PlayItem, Report, Unchecked
 from mediacheck.report.verdict import VerdictLine, is_unlisted, round_words, verdict_line
 from mediacheck.report.words import (
@@ -27,7 +27,6 @@ from mediacheck.report.words import (
     volume_words,
 )
 
-WORST_FIRST: tuple[Severity, ...] = ("fail", "warn", "note")
 ALL_IN_JSON = "the JSON report (option --json) lists them all"
 
 

@@ -5,6 +5,10 @@ It must not hold behaviour: adding a rule is one function in its module and one 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from mediacheck.names import RuleName, Severity
 from mediacheck.rules import (
     audio,
     audio_level,
@@ -99,3 +103,5 @@ RULES: tuple[AnyRule, ...] = (
     loop.loop_audio_length,
     loop_seam.loop_seam,
 )
+USUAL_SEVERITIES: Mapping[RuleName, Severity] = MappingProxyType({rule.name: rule.severity for rule in RULES})
+"""What a finding of each rule weighs where a profile says nothing."""

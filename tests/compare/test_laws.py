@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mediacheck.card.model import Damage
-from mediacheck.compare.weight import GRAVITY, PLACES
+from mediacheck.compare.weight import PLACES
 from mediacheck.loop import File
+from mediacheck.names import WORST_FIRST
 from mediacheck.profile import Profile
 from mediacheck.survey import Surveyed
 from tests.compare.make import clip, compared, sha, still
@@ -102,7 +103,9 @@ def test_differences_stand_by_what_matters_then_weight_then_rule(
     good: Surveyed, bad: Surveyed, profile: Profile | None
 ) -> None:
     found = compared(good, bad, profile).differences
-    keys = [(d.matters is not True, GRAVITY[d.severity], PLACES.get(d.rule or "", 999)) for d in found]
+    keys = [
+        (d.matters is not True, WORST_FIRST.index(d.severity), PLACES.get(d.rule or "", 999)) for d in found
+    ]
     assert keys == sorted(keys)
     assert {d.matters is None for d in found} <= {profile is None}
 
