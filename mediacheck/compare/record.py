@@ -5,13 +5,9 @@ It must not word anything: it holds what the comparison holds, under names that 
 
 from __future__ import annotations
 
-import json
-import re
-
-from mediacheck.card.model import Volume
 from mediacheck.compare.model import Comparison, Difference, Match, NotCompared, Side
 from mediacheck.report.facts_record import JsonObject
-from mediacheck.report.record import VOLUME_KEYS
+from mediacheck.report.record import medium_record, profile_record, record_text, time_text
 
 SCHEMA_NAME = "mediacheck/compare/1"
 VARIETY_DIGITS = 3
@@ -20,13 +16,12 @@ VARIETY_DIGITS = 3
 def as_record(comparison: Comparison) -> JsonObject:
     """The record as plain JSON values."""
     profile = comparison.profile
-    named = {"id": profile.id, "title": profile.title, "sha256": profile.sha256} if profile else None
     return {
         "schema": SCHEMA_NAME,
         "tool": {"name": "mediacheck", "version": comparison.version},
-        "compared_at": comparison.compared_at.replace(tzinfo=None).isoformat(timespec="seconds") + "Z",
+        "compared_at": time_text(comparison.compared_at),
         "depth": comparison.depth,
-        "profile": named,
+        "profile": profile_record(profile) if profile else None,
         "good": _side_record(comparison.good),
         "bad": _side_record(comparison.bad),
         "differences": [_difference_record(each) for each in comparison.differences],
@@ -38,21 +33,12 @@ def as_record(comparison: Comparison) -> JsonObject:
 
 def json_text(comparison: Comparison) -> str:
     """The record indented by two, with one line feed at its end."""
-    text = json.dumps(as_record(comparison), indent=2, ensure_ascii=False, allow_nan=False)
-    return _encodable(text) + "\n"
-
-
-def _encodable(text: str) -> str:
-    """Lone surrogates, which a path of the system may hold and UTF-8 cannot, as JSON escapes."""
-    return re.sub("[\ud800-\udfff]", lambda lone: f"\\u{ord(lone[0]):04x}", text)
+    return record_text(as_record(comparison))
 
 
 def _side_record(side: Side) -> JsonObject:
-    volume = side.volume or Volume()
     return {
-        "source": side.source,
-        "kind": side.kind,
-        **{key: getattr(volume, key) for key in VOLUME_KEYS},
+        **medium_record(side.source, side.kind, side.volume),
         "files": side.files,
         "items": side.items,
         "notes": list(side.notes),

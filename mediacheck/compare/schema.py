@@ -12,18 +12,22 @@ import sys
 
 from mediacheck.compare.model import How, Subject
 from mediacheck.compare.record import SCHEMA_NAME
-from mediacheck.names import RULE_NAMES, CardKind, Depth, FileSystem, PartitionTable, Severity
+from mediacheck.names import RULE_NAMES, Depth, Severity
 from mediacheck.report.schema_pieces import (
     COUNT,
     FLAG,
-    SHA256,
+    MOMENT,
     TEXT,
     Schema,
+    document_schema,
     list_schema,
+    medium_keys,
     object_schema,
     one_of,
     or_null,
+    profile_name_schema,
     said,
+    tool_schema,
 )
 
 ON_GOOD = "On the good card, relative to its root, with `/`; null: not about a file there."
@@ -32,25 +36,21 @@ ON_BAD = "On the bad card, relative to its root, with `/`; null: not about a fil
 
 def compare_schema() -> Schema:
     """The schema of a comparison, version 1 (JSON Schema draft 2020-12)."""
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "mediacheck comparison, version 1",
-        **object_schema(_keys(), description="In what a card that does not play differs from one that does."),
-    }
+    record = object_schema(
+        _keys(), description="In what a card that does not play differs from one that does."
+    )
+    return document_schema("mediacheck comparison, version 1", record)
 
 
 def _keys() -> Schema:
     return {
         "schema": {"const": SCHEMA_NAME},
-        "tool": object_schema({"name": {"const": "mediacheck"}, "version": TEXT}),
-        "compared_at": {
-            "type": "string",
-            "format": "date-time",
-            "pattern": r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$",
-            "description": "When the cards were compared, in UTC.",
-        },
+        "tool": tool_schema(),
+        "compared_at": said(MOMENT, "When the cards were compared, in UTC."),
         "depth": said(one_of(Depth), "quick: headers and packets; full: every video was decoded as well."),
-        "profile": {"anyOf": [{"type": "null"}, _profile()]},
+        "profile": {
+            "anyOf": [{"type": "null"}, profile_name_schema("Differences that matter to it come first.")]
+        },
         "good": _side("The card that is known to play."),
         "bad": _side("The card that does not play."),
         "differences": list_schema(_difference(), "The likeliest to stop playback first."),
@@ -60,26 +60,10 @@ def _keys() -> Schema:
     }
 
 
-def _profile() -> Schema:
-    return object_schema(
-        {"id": TEXT, "title": TEXT, "sha256": said(SHA256, "Of the profile's file.")},
-        description="Differences that matter to it come first.",
-    )
-
-
 def _side(description: str) -> Schema:
     return object_schema(
         {
-            "source": said(TEXT, "What was handed over."),
-            "kind": one_of(CardKind),
-            "file_system": or_null(one_of(FileSystem)),
-            "partition_table": or_null(one_of(PartitionTable)),
-            "label": or_null(TEXT),
-            "serial": or_null(TEXT),
-            "capacity_bytes": or_null(COUNT),
-            "cluster_bytes": or_null(COUNT),
-            "used_bytes": or_null(COUNT),
-            "free_bytes": or_null(COUNT),
+            **medium_keys(),
             "files": said(COUNT, "How many files are on it."),
             "items": said(COUNT, "How many of them are videos and stills."),
             "notes": list_schema(TEXT, "What is no fault and should be known."),

@@ -15,6 +15,7 @@ from typing import Any, TextIO
 from mediacheck.card.model import Entry, Volume
 from mediacheck.errors import WrongUse
 from mediacheck.loop import File
+from mediacheck.names import CardKind
 from mediacheck.report.facts_record import (
     JsonObject,
     exact,
@@ -49,8 +50,13 @@ SECONDS_DIGITS = 3
 
 def write_json(report: Report, stream: TextIO) -> None:
     """Write the record, indented by two, with one line feed at its end."""
-    text = json.dumps(as_record(report), indent=2, ensure_ascii=False, allow_nan=False)
-    stream.write(_encodable(text) + "\n")
+    stream.write(record_text(as_record(report)))
+
+
+def record_text(record: JsonObject) -> str:
+    """A record of ours as JSON, indented by two, with one line feed at its end."""
+    text = json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False)
+    return _encodable(text) + "\n"
 
 
 def _encodable(text: str) -> str:
@@ -63,17 +69,13 @@ def as_record(report: Report) -> JsonObject:
     return {
         "schema": SCHEMA_NAME,
         "tool": {"name": "mediacheck", "version": report.version},
-        "checked_at": _time_text(report.checked_at),
+        "checked_at": time_text(report.checked_at),
         "depth": report.depth,
-        "profile": {
-            "id": report.profile.id,
-            "title": report.profile.title,
-            "sha256": report.profile.sha256,
-        },
+        "profile": profile_record(report.profile),
         "display": report.display,
         "face": report.face,
         "verdict": report.verdict,
-        "card": _card_record(report),
+        "card": medium_record(report.source, report.kind, report.volume),
         "play_order": [item.path for item in report.items],
         "loop_seconds": number(report.loop_seconds, SECONDS_DIGITS),
         "files": [_file_record(file) for file in report.files],
@@ -88,18 +90,21 @@ def as_record(report: Report) -> JsonObject:
     }
 
 
-def _time_text(moment: datetime) -> str:
+def time_text(moment: datetime) -> str:
+    """A moment as records have it: in UTC, to the second."""
     utc = moment.astimezone(UTC) if moment.tzinfo else moment
     return utc.replace(tzinfo=None).isoformat(timespec="seconds") + "Z"
 
 
-def _card_record(report: Report) -> JsonObject:
-    volume = report.volume or Volume()
-    return {
-        "source": report.source,
-        "kind": report.kind,
-        **{key: getattr(volume, key) for key in VOLUME_KEYS},
-    }
+def profile_record(profile: ProfileName) -> JsonObject:
+    """Which profile a record is about."""
+    return {"id": profile.id, "title": profile.title, "sha256": profile.sha256}
+
+
+def medium_record(source: str, kind: CardKind, volume: Volume | None) -> JsonObject:
+    """A card, with null for what was not found out of its file system."""
+    known = volume or Volume()
+    return {"source": source, "kind": kind, **{key: getattr(known, key) for key in VOLUME_KEYS}}
 
 
 def _file_record(file: File) -> JsonObject:

@@ -13,12 +13,9 @@ import sys
 from mediacheck.media.facts import FrameRateMode, IndexPlace
 from mediacheck.names import (
     RULE_NAMES,
-    CardKind,
     Chroma,
     Depth,
     FileKind,
-    FileSystem,
-    PartitionTable,
     Scan,
     Severity,
     VerdictWord,
@@ -29,53 +26,47 @@ from mediacheck.report.schema_pieces import (
     COUNT,
     FLAG,
     LENGTH,
+    MOMENT,
     SHA256,
     TEXT,
     Schema,
+    document_schema,
     list_schema,
+    medium_keys,
     object_schema,
     one_of,
     or_null,
+    profile_name_schema,
     said,
+    tool_schema,
 )
 
 
 def report_schema() -> Schema:
     """The schema of a report, version 1 (JSON Schema draft 2020-12)."""
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "mediacheck report, version 1",
-        **object_schema(
-            {**_contract_keys(), **_own_keys()},
-            optional=tuple(_own_keys()),
-            description="What one check of one card against one profile found out.",
-        ),
-        "$defs": {
-            "video": _video(),
-            "audio": _audio(),
-            "still": _still(),
-            "rule": {"enum": list(RULE_NAMES)},
-        },
+    record = object_schema(
+        {**_contract_keys(), **_own_keys()},
+        optional=tuple(_own_keys()),
+        description="What one check of one card against one profile found out.",
+    )
+    words = {
+        "video": _video(),
+        "audio": _audio(),
+        "still": _still(),
+        "rule": {"enum": list(RULE_NAMES)},
     }
+    return {**document_schema("mediacheck report, version 1", record), "$defs": words}
 
 
 def _contract_keys() -> Schema:
     return {
         "schema": {"const": SCHEMA_NAME},
-        "tool": object_schema({"name": {"const": "mediacheck"}, "version": TEXT}),
-        "checked_at": {
-            "type": "string",
-            "format": "date-time",
-            "pattern": r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$",
-            "description": "When the check was made, in UTC.",
-        },
+        "tool": tool_schema(),
+        "checked_at": said(MOMENT, "When the check was made, in UTC."),
         "depth": said(
             one_of(Depth), "quick: headers and packets; full: every file was decoded once as well."
         ),
-        "profile": object_schema(
-            {"id": TEXT, "title": TEXT, "sha256": said(SHA256, "Of the profile's file.")},
-            description="What the card was checked against.",
-        ),
+        "profile": profile_name_schema("What the card was checked against."),
         "display": or_null(TEXT, "The display that the card is for; null: not said."),
         "face": or_null(TEXT, "The face of that display; null: not said."),
         "verdict": said(
@@ -125,18 +116,7 @@ def _own_keys() -> Schema:
 
 def _card() -> Schema:
     return object_schema(
-        {
-            "source": said(TEXT, "What was handed over."),
-            "kind": one_of(CardKind),
-            "file_system": or_null(one_of(FileSystem)),
-            "partition_table": or_null(one_of(PartitionTable)),
-            "label": or_null(TEXT),
-            "serial": or_null(TEXT),
-            "capacity_bytes": or_null(COUNT),
-            "cluster_bytes": or_null(COUNT),
-            "used_bytes": or_null(COUNT),
-            "free_bytes": or_null(COUNT),
-        },
+        medium_keys(),
         description="The card. A value of null was not found out, as when only a folder was handed over.",
     )
 

@@ -1,11 +1,13 @@
 """What a JSON Schema is put together from: kinds of values, objects and lists, each with its description.
 
-It must not know the report.
+It must not know any one record, only what several of them share.
 """
 
 from __future__ import annotations
 
 from typing import Any, get_args
+
+from mediacheck.names import CardKind, FileSystem, PartitionTable
 
 Schema = dict[str, Any]
 
@@ -14,6 +16,11 @@ FLAG: Schema = {"type": "boolean"}
 COUNT: Schema = {"type": "integer", "minimum": 0}
 LENGTH: Schema = {"type": "number", "minimum": 0}
 SHA256: Schema = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
+MOMENT: Schema = {
+    "type": "string",
+    "format": "date-time",
+    "pattern": r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$",
+}
 
 
 def said(schema: Schema, description: str) -> Schema:
@@ -51,3 +58,37 @@ def object_schema(keys: Schema, *, optional: tuple[str, ...] = (), description: 
 def list_schema(items: Schema, description: str) -> Schema:
     """A list of any length, each of whose items keeps the schema."""
     return {"type": "array", "description": description, "items": items}
+
+
+def document_schema(title: str, record: Schema) -> Schema:
+    """A whole schema (JSON Schema draft 2020-12)."""
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": title, **record}
+
+
+def tool_schema() -> Schema:
+    """Which program wrote the record."""
+    return object_schema({"name": {"const": "mediacheck"}, "version": TEXT})
+
+
+def profile_name_schema(description: str) -> Schema:
+    """Which profile a record is about."""
+    return object_schema(
+        {"id": TEXT, "title": TEXT, "sha256": said(SHA256, "Of the profile's file.")},
+        description=description,
+    )
+
+
+def medium_keys() -> Schema:
+    """A card and what was found out of its file system."""
+    return {
+        "source": said(TEXT, "What was handed over."),
+        "kind": one_of(CardKind),
+        "file_system": or_null(one_of(FileSystem)),
+        "partition_table": or_null(one_of(PartitionTable)),
+        "label": or_null(TEXT),
+        "serial": or_null(TEXT),
+        "capacity_bytes": or_null(COUNT),
+        "cluster_bytes": or_null(COUNT),
+        "used_bytes": or_null(COUNT),
+        "free_bytes": or_null(COUNT),
+    }
