@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from mediacheck.profile_files import LoadedProfile
 
 EXAMPLE = "Example: mediacheck profile diff basic-1080p my-player.yaml"
-SCHEMA = "mediacheck/profile-diff/1"
 VALUE_WIDTH_MAX = 60
 """Longer values push the rest of their own line to the right, and no other."""
 GROUPS = (
@@ -44,39 +43,32 @@ def diff_command(
     anything may be lacking, and 0 if every file that fits A plays on B.
     """
     from mediacheck.cli.pipe import readers_may_leave
-    from mediacheck.output import write_atomically
     from mediacheck.profile_difference import lacks
     from mediacheck.profile_files import load_profile
 
     a, b = load_profile(first), load_profile(second)
     found = lacks(a.profile, b.profile)
-    if json is not None and json != "-":
-        _require_other_place(Path(json), a, b)
-        write_atomically(Path(json), json_text(a, b, found))
-    with readers_may_leave():
-        if json == "-":
-            typer.echo(json_text(a, b, found), nl=False)
-        else:
+    if json is not None:
+        from mediacheck.profile_difference.record import json_text
+
+        _deliver(json_text(a, b, found), json, a, b)
+    if json != "-":
+        with readers_may_leave():
             _print(a, b, found)
     return 1 if found else 0
 
 
-def json_text(a: LoadedProfile, b: LoadedProfile, found: Sequence[Lack]) -> str:
-    """The answer for other programs, with one line end at its end."""
-    import json
-    from dataclasses import asdict
+def _deliver(text: str, json: str, *loaded: LoadedProfile) -> None:
+    """Print it, or write it where it is wanted."""
+    from mediacheck.cli.pipe import readers_may_leave
+    from mediacheck.output import write_atomically
 
-    record = {
-        "schema": SCHEMA,
-        "a": _profile_record(a),
-        "b": _profile_record(b),
-        "lacks": [asdict(lack) for lack in found],
-    }
-    return json.dumps(record, indent=2, ensure_ascii=False) + "\n"
-
-
-def _profile_record(loaded: LoadedProfile) -> dict[str, str]:
-    return {"id": loaded.profile.id, "title": loaded.profile.title, "sha256": loaded.sha256}
+    if json == "-":
+        with readers_may_leave():
+            typer.echo(text, nl=False)
+        return
+    _require_other_place(Path(json), *loaded)
+    write_atomically(Path(json), text)
 
 
 def _require_other_place(place: Path, *loaded: LoadedProfile) -> None:

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined, Template
+from jinja2 import Template
 
 from mediacheck.compare.model import Comparison
 from mediacheck.compare.outline import Limits, outline_of
 from mediacheck.report.html import CAUTIONS
+from mediacheck.report.pages import page_environment
 
 LIMITS = Limits(groups=100, paths=8)
 
@@ -24,11 +25,4 @@ def as_html(comparison: Comparison) -> str:
 @lru_cache(maxsize=1)
 def _template() -> Template:
     """The style sheet is that of the report: the two pages belong together."""
-    pages = Environment(
-        loader=ChoiceLoader([PackageLoader("mediacheck", "compare"), PackageLoader("mediacheck", "report")]),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return pages.get_template("compare.html.j2")
+    return page_environment("compare", "report").get_template("compare.html.j2")

@@ -10,9 +10,7 @@ from rich.text import Text
 
 from mediacheck.compare.model import Comparison
 from mediacheck.compare.outline import Gap, Group, Limits, Outline, outline_of
-from mediacheck.report.terminal import SEVERITY_STYLES, TONES
-from mediacheck.report.terminal import heading as heading
-from mediacheck.report.terminal import say as say
+from mediacheck.report.terminal import SEVERITY_STYLES, TONES, heading, say, say_about, say_places
 
 LIMITS = Limits(groups=40, paths=8)
 
@@ -31,10 +29,7 @@ def print_comparison(comparison: Comparison, console: Console) -> None:
 def _answer(outline: Outline, console: Console) -> None:
     answer = outline.answer
     say(console, Text.assemble((f"{answer.headline};", TONES[answer.tone]), " ", (answer.rest, "bold")))
-    say(console, Text(""))
-    width = max(len(name) for name, _ in outline.about)
-    for name, words in outline.about:
-        say(console, Text(words), f"{name:<{width}}  ")
+    say_about(console, outline.about)
 
 
 def _differences(outline: Outline, console: Console) -> None:
@@ -48,13 +43,7 @@ def _differences(outline: Outline, console: Console) -> None:
 
 
 def _group(group: Group, console: Console) -> None:
-    say(console, Text(""))
-    label = (f"{group.weight}  ", SEVERITY_STYLES[group.severity])
-    for number, place in enumerate(group.places):
-        lead = Text.assemble(label) if number == 0 else Text(" " * len(label[0]))
-        say(console, lead + Text(place, "bold"), "", "  ")
-    if group.more_places:
-        say(console, Text(f"and {group.more_places:,} more like it"), "  ")
+    say_places(console, (group.weight, SEVERITY_STYLES[group.severity]), group.places, group.more_places)
     say(console, Text(group.message), "  ")
     say(console, Text.assemble(("What to do: ", "bold"), group.action), "  ")
     say(console, Text(_detail(group), "dim"), "  ")

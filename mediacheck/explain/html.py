@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from jinja2 import Template
 
 from mediacheck.explain.drawn import drawn
 from mediacheck.explain.model import Page
+from mediacheck.report.pages import page_environment
 
 
 def as_html(page: Page) -> str:
@@ -20,12 +21,6 @@ def as_html(page: Page) -> str:
 
 @lru_cache(maxsize=1)
 def _template() -> Template:
-    pages = Environment(
-        loader=PackageLoader("mediacheck", "explain"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    pages = page_environment("explain")
     pages.filters["drawn"] = drawn
     return pages.get_template("explain.html.j2")

@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import lru_cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from jinja2 import Template
 
 from mediacheck.report.model import Report
 from mediacheck.report.outline import Limits, outline_of
+from mediacheck.report.pages import page_environment
 from mediacheck.report.verdict import BAD
 from mediacheck.report.words import safe
 
@@ -49,11 +50,4 @@ def as_html(report: Report, pictures: Mapping[str, tuple[str, ...]] | None = Non
 
 @lru_cache(maxsize=1)
 def _template() -> Template:
-    pages = Environment(
-        loader=PackageLoader("mediacheck", "report"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return pages.get_template("report.html.j2")
+    return page_environment("report").get_template("report.html.j2")

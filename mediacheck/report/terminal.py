@@ -5,6 +5,8 @@ It must not say anything by colour alone, and it must not let a file name steer 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Console
 from rich.text import Text
 
@@ -63,13 +65,29 @@ def heading(console: Console, words: str) -> None:
     say(console, Text(words, "bold"))
 
 
+def say_about(console: Console, about: Sequence[tuple[str, str]]) -> None:
+    """What the answer is about, after an empty line: names in one column, words in the next."""
+    say(console, Text(""))
+    width = max(len(name) for name, _ in about)
+    for name, words in about:
+        say(console, Text(words), f"{name:<{width}}  ")
+
+
+def say_places(console: Console, label: tuple[str, str], places: Sequence[str], more: int) -> None:
+    """The head of a group after an empty line: its label (words, style), and where it was found."""
+    words, style = label
+    say(console, Text(""))
+    for number, place in enumerate(places):
+        lead = Text(" " * (len(words) + 2)) if number else Text.assemble((f"{words}  ", style))
+        say(console, lead + Text(place, "bold"), "", "  ")
+    if more:
+        say(console, Text(f"and {more:,} more like it"), "  ")
+
+
 def _verdict(outline: Outline, console: Console) -> None:
     verdict = outline.verdict
     say(console, Text.assemble((f"{verdict.headline}:", TONES[verdict.tone]), " ", (verdict.rest, "bold")))
-    say(console, Text(""))
-    width = max(len(name) for name, _ in outline.about)
-    for name, words in outline.about:
-        say(console, Text(words), f"{name:<{width}}  ")
+    say_about(console, outline.about)
 
 
 def _loop(outline: Outline, console: Console) -> None:
@@ -115,13 +133,9 @@ def _findings(outline: Outline, console: Console) -> None:
 
 
 def _group(group: Group, console: Console) -> None:
-    say(console, Text(""))
-    label = (f"{group.severity_words}  ", SEVERITY_STYLES[group.severity])
-    for place, path in enumerate(group.paths):
-        lead = Text.assemble(label) if place == 0 else Text(" " * len(label[0]))
-        say(console, lead + Text(path, "bold"), "", "  ")
-    if group.more_paths:
-        say(console, Text(f"and {group.more_paths:,} more like it"), "  ")
+    say_places(
+        console, (group.severity_words, SEVERITY_STYLES[group.severity]), group.paths, group.more_paths
+    )
     say(console, Text(group.message), "  ")
     say(console, Text.assemble(("What to do: ", "bold"), group.action), "  ")
     say(console, Text(f"{group.rule} (found: {group.found}; wanted: {group.wanted})", "dim"), "  ")
