@@ -29,8 +29,8 @@ ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))
 
 from tests.card import exfat_images, fat_images  # noqa: E402  # needs the path
-from tests.card.card_programs import found  # noqa: E402
-from tests.card.exfat_images import Filled, New  # noqa: E402
+from tests.card.card_programs import found  # noqa: E402  # needs the path
+from tests.card.exfat_images import Filled, New  # noqa: E402  # needs the path
 
 FOLDERS, FILES = (20, 50) if small() else (200, 100)
 GIB = 1 << 30

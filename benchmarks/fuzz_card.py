@@ -28,7 +28,7 @@ ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))
 
 from tests.card.mutation_run import Took  # noqa: E402  # needs the path
-from tests.card.mutation_subjects import build  # noqa: E402
+from tests.card.mutation_subjects import build  # noqa: E402  # needs the path
 
 PROCESSES = 2
 BATCH_MAX = 2_500

@@ -8,7 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-import jsonschema  # type: ignore[import-untyped]
+import jsonschema  # type: ignore[import-untyped]  # it has no types
 import pytest
 import yaml
 

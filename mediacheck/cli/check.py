@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-import os
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from mediacheck.cli.options import Depth, DepthOption, Jobs, NoCache, jobs_or_cores
+
 if TYPE_CHECKING:
     from mediacheck.report.model import Report
 
 EXAMPLE = "Example: mediacheck check E:\\ --profile basic-1080p --sheet sheet.png --html report.html"
-
-
-class DepthOption(StrEnum):
-    """How deep to look."""
-
-    quick = "quick"
-    full = "full"
 
 
 def check_command(
@@ -34,24 +27,13 @@ def check_command(
         str,
         typer.Option("--profile", "-p", help="A bundled profile's name, or a YAML file.", show_default=False),
     ],
-    depth: Annotated[
-        DepthOption, typer.Option(help="quick: headers and packets; full: every picture decoded as well.")
-    ] = DepthOption.full,
+    depth: Depth = DepthOption.full,
     json: Annotated[str | None, typer.Option("--json", help="Write the report as JSON; - prints it.")] = None,
     html: Annotated[Path | None, typer.Option("--html", help="Write the report as one HTML page.")] = None,
     sheet: Annotated[Path | None, typer.Option("--sheet", help="Draw a contact sheet (.png).")] = None,
     strict: Annotated[bool, typer.Option("--strict", help="Leave with code 1 for warnings too.")] = False,
-    jobs: Annotated[
-        int | None, typer.Option("--jobs", min=1, max=64, help="Files looked at at once. [default: cores]")
-    ] = None,
-    no_cache: Annotated[
-        bool,
-        typer.Option(
-            "--no-cache",
-            help="Decode every file again. Otherwise what was decoded before is taken from the user's cache "
-            "folder (another place: environment variable MEDIACHECK_CACHE).",
-        ),
-    ] = False,
+    jobs: Jobs = None,
+    no_cache: NoCache = False,
 ) -> int:
     """Check a card: will it play on this player, in which order, and if not, why."""
     from mediacheck.errors import WrongUse
@@ -61,7 +43,7 @@ def check_command(
         raise WrongUse(
             "No card was given: name a folder, a mounted drive, a raw device or the image of a card."
         )
-    with early_workers(jobs or os.cpu_count() or 2, depth.value) as workers:
+    with early_workers(jobs_or_cores(jobs), depth.value) as workers:
         from mediacheck.check import check
         from mediacheck.cli.pipe import readers_may_leave
         from mediacheck.cli.progress import watching
@@ -73,7 +55,7 @@ def check_command(
         places = Places(Path(json) if json and not printed else None, html, sheet)
         places.require(Path(card), Path(profile))
         loaded = load_profile(profile)
-        options = Options(depth.value, jobs or os.cpu_count() or 2, places.pictures, not no_cache)
+        options = Options(depth.value, jobs_or_cores(jobs), places.pictures, not no_cache)
         with watching() as watcher:
             checked = check(Path(card), loaded, options, watcher, executor=lambda _: workers)
     deliver(checked, places)

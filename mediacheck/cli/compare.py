@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from mediacheck.cli.check import DepthOption
+from mediacheck.cli.options import Depth, DepthOption, Jobs, NoCache, survey_options
 
 if TYPE_CHECKING:
     from mediacheck.compare.model import Comparison
@@ -29,17 +28,11 @@ def compare_command(
             show_default=False,
         ),
     ] = None,
-    depth: Annotated[
-        DepthOption, typer.Option(help="quick: headers and packets; full: every picture decoded as well.")
-    ] = DepthOption.full,
+    depth: Depth = DepthOption.full,
     json: Annotated[str | None, typer.Option("--json", help="Write the answer as JSON; - prints it.")] = None,
     html: Annotated[Path | None, typer.Option("--html", help="Write the answer as one HTML page.")] = None,
-    jobs: Annotated[
-        int | None, typer.Option("--jobs", min=1, max=64, help="Files looked at at once. [default: cores]")
-    ] = None,
-    no_cache: Annotated[
-        bool, typer.Option("--no-cache", help="Decode every file again, as with `mediacheck check`.")
-    ] = False,
+    jobs: Jobs = None,
+    no_cache: NoCache = False,
 ) -> int:
     """Compare a card that plays with one that does not: what differs, the likeliest cause first.
 
@@ -53,7 +46,6 @@ def compare_command(
     from mediacheck.deliver import Places
     from mediacheck.errors import WrongUse
     from mediacheck.profile_files import load_profile
-    from mediacheck.survey import Options
 
     if not good.strip() or not bad.strip():
         raise WrongUse("Two cards are needed: first the one that plays, then the one that does not.")
@@ -61,7 +53,7 @@ def compare_command(
     places = Places(Path(json) if json and not printed else None, html)
     places.require(Path(good), Path(bad), *([Path(profile)] if profile else []))
     loaded = load_profile(profile) if profile else None
-    options = Options(depth.value, jobs or os.cpu_count() or 2, use_cache=not no_cache)
+    options = survey_options(depth, jobs, no_cache)
     comparison = compare(Path(good), Path(bad), loaded, options, watching)
     _write(comparison, places.json, places.html)
     with readers_may_leave():

@@ -5,14 +5,13 @@ It must not hold logic: it reads arguments and prints.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from mediacheck.cli.check import DepthOption
+from mediacheck.cli.options import Depth, DepthOption, Jobs, NoCache, survey_options
 
 if TYPE_CHECKING:
     from mediacheck.learn.run import Outcome
@@ -43,13 +42,9 @@ def learn_command(
     even_so: Annotated[
         bool, typer.Option("--even-so", help="Learn from cards with damage or left-over files too.")
     ] = False,
-    depth: Annotated[
-        DepthOption, typer.Option(help="quick: headers and packets; full: every picture decoded as well.")
-    ] = DepthOption.full,
-    jobs: Annotated[
-        int | None, typer.Option("--jobs", min=1, max=64, help="Files looked at at once. [default: cores]")
-    ] = None,
-    no_cache: Annotated[bool, typer.Option("--no-cache", help="Decode every file again.")] = False,
+    depth: Depth = DepthOption.full,
+    jobs: Jobs = None,
+    no_cache: NoCache = False,
 ) -> int:
     """Make a profile from cards that are known to play.
 
@@ -60,9 +55,9 @@ def learn_command(
     from mediacheck.cli.pipe import readers_may_leave
     from mediacheck.cli.progress import watching
     from mediacheck.learn.run import Lesson, learn, refusal_lines
-    from mediacheck.survey import Options, Surveyed, survey
+    from mediacheck.survey import Surveyed, survey
 
-    options = Options(depth.value, jobs or os.cpu_count() or 2, use_cache=not no_cache)
+    options = survey_options(depth, jobs, no_cache)
 
     def look(card: Path) -> Surveyed:
         with watching() as watcher:

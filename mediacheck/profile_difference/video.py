@@ -75,8 +75,8 @@ def _joined(breaks: Sequence[Break]) -> Break:
 
 def _is_own(pair: Pair, key: str) -> bool:
     """Whether B sets this limit under the codec."""
-    own = (pair.b.video.codecs or {}).get(pair.codec)  # type: ignore[call-overload]
-    return own is not None and getattr(own, key) is not None
+    codecs = (pair.b.video.codecs or {}).items()
+    return any(codec == pair.codec and getattr(own, key) is not None for codec, own in codecs)
 
 
 def _worded(key: str, broken: Break, about: Sequence[Pair], both: Sequence[Pair]) -> Lack:

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
-from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
+from jsonschema import Draft202012Validator  # type: ignore[import-untyped]  # it has no types
 
 from mediacheck.compare.record import as_record, json_text
 from mediacheck.compare.schema import compare_schema

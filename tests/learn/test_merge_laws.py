@@ -88,10 +88,12 @@ def _tighter(before: Profile, now: Profile, also_new: bool = True) -> list[str]:
 def _of_codec(kind: str, codec: str, before: Profile, now: Profile) -> list[tuple[str, Any, Any]]:
     """What limits one codec before and now, an exact size as a greatest one as well."""
     if kind == "audio":
-        nothing = SoundLimits()
-        was, is_now = ((one.audio.codecs or {}).get(codec, nothing) for one in (before, now))  # type: ignore[call-overload]
+        own_before, own_now = (
+            next((own for name, own in (one.audio.codecs or {}).items() if name == codec), SoundLimits())
+            for one in (before, now)
+        )
         return [
-            (f"audio.{codec}.{key}", getattr(was, key), getattr(is_now, key))
+            (f"audio.{codec}.{key}", getattr(own_before, key), getattr(own_now, key))
             for key in SoundLimits.model_fields
         ]
     old, new = before.video.limits_for(codec), now.video.limits_for(codec)

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
-from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
+from jsonschema import Draft202012Validator  # type: ignore[import-untyped]  # it has no types
 
 from mediacheck.report.model import Report
 from mediacheck.report.record import as_record
