@@ -180,7 +180,7 @@ class _Walk:
             return _up_to_end(raw[: self.geometry.root_bytes])
         folder.state = int(chains.state[row])
         if folder.head in self.listed:
-            self._tell_again(folder)
+            self.damages.tell_each((folder,), self._again)
             return b""
         folder.runs = chains.runs(row)
         raw = _up_to_end(b"".join(self._pieces(number, folder)))
@@ -217,12 +217,13 @@ class _Walk:
     def _byte_of(self, cluster: int) -> int:
         return self.geometry.data_start_byte + (cluster - FIRST_CLUSTER) * self.geometry.cluster_bytes
 
-    def _tell_again(self, folder: Folder) -> None:
+    def _again(self, folder: Folder) -> tuple[str, str]:
+        """That a folder lies where another one was read before."""
         other = self.folders[self.listed[folder.head]]
         above = not other.path or f"{folder.path}/".startswith(other.prefix)
         way = "leads back to" if above else "lies in the same place as"
         told = f"the folder {folder.path} {way} {place(other.prefix)}: what was in it cannot be found"
-        self.damages.tell(told, folder.path)
+        return told, folder.path
 
     def _check_dots(self, folder: Folder, *slots: bytes) -> None:
         """The first two slots stand for the folder itself and for the one above it, where 0 is the root."""
