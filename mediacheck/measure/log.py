@@ -91,9 +91,11 @@ class Listener:
             self._learn(line)
 
     def _hear_summary(self, line: str) -> None:
-        self.last_lines.append(line)
-        if (read := SUMMARY.match(line)) and TROUBLE.search(read["strange"]):
-            self.picture.add(read["strange"].strip(), self.second)
+        read = SUMMARY.match(line)
+        strange = read["strange"] if read else ""
+        self.last_lines.append(line.removesuffix(strange))
+        if TROUBLE.search(strange):
+            self.picture.add(strange.strip(), self.second)
 
     def _learn(self, line: str) -> None:
         """Which streams of the file are sound: ffmpeg lists them before it begins."""

@@ -6,6 +6,7 @@ import pytest
 
 from mediacheck.measure.log import KEPT_ERRORS, SIZES_MAX, Listener, is_complaint, plain
 from mediacheck.measure.model import DecodeError
+from mediacheck.measure.sound import parse_ebur128_summary
 
 COMPLAINTS = {
     "[h264 @ 0x559858866240] [error] Invalid NAL unit size (-283552104 > 1473).": (
@@ -163,6 +164,22 @@ def test_a_complaint_that_fell_between_two_parts_of_the_loudness_summary_is_not_
     assert heard(*whole).picture.count == 0
     (kept,) = heard(*whole[:2], "    LRA high:  -20.8 LUFSCould not find ref with POC 50").picture.kept
     assert kept.message == "Could not find ref with POC 50"
+
+
+def test_the_loudness_summary_is_read_whatever_was_said_between_its_parts() -> None:
+    """ffmpeg 9, whose threads say that they end while the summary is written."""
+    summary = ("    I:         -21.8 LUFS", "    Threshold: -31.8 LUFS", "    LRA high:  -20.8 LUFS")
+    told = heard(
+        *summary[:2],
+        f"{summary[2]}Encoder thread received EOF",
+        "[Parsed_ebur128_0 @ 0x7fac44001c00] [info] ",
+        "",
+        "  True peak:",
+        "    Peak:      -16.1 dBFSTerminating thread with return code 0 (success)",
+    )
+    assert [*told.last_lines] == [*summary, "", "  True peak:", "    Peak:      -16.1 dBFS"]
+    assert parse_ebur128_summary([*told.last_lines]) == (-21.8, -16.1)
+    assert told.picture.count == 0
 
 
 def test_the_loudness_summary_outlasts_a_flood_of_other_lines() -> None:
