@@ -99,9 +99,13 @@ def same_name(path: str) -> str:
     """A key that is equal for paths which FAT, exFAT and Windows cannot hold side by side.
 
     They compare after turning to capitals one character at a time (exFAT specification, 7.2), so that "ß"
-    stays itself and is not "SS".
+    stays itself and is not "SS", and "ᾀ" becomes the one letter "ᾈ" and not two.
     """
-    return "".join(capital if len(capital := letter.upper()) == 1 else letter for letter in path)
+    return "".join(map(_capital, path))
+
+
+def _capital(letter: str) -> str:
+    return next((one for one in (letter.upper(), letter.title()) if len(one) == 1), letter)
 
 
 def directory_entries(name: str, file_system: FileSystem = "FAT32") -> int:

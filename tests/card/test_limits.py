@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from mediacheck.card.exfat_upcase import recommended
 from mediacheck.card.limits import (
     FORBIDDEN_CHARACTERS,
     FORBIDDEN_IN_FAT_LABELS,
@@ -236,3 +237,11 @@ def test_a_card_belongs_to_the_class_of_its_capacity(
 
 def test_no_class_has_impossible_sizes() -> None:
     assert [sd_class(size) for size in (-1, 0, SD_CLASSES[-1].capacity_bytes_max + 1)] == [None] * 3
+
+
+def test_names_that_exfat_takes_for_the_same_are_the_same() -> None:
+    """Every letter of the recommended up-case table (exFAT specification 1.00, 7.2.5.1) and its capital."""
+    capitals = recommended().table.tolist()
+    pairs = [(chr(letter), chr(capital)) for letter, capital in enumerate(capitals) if letter != capital]
+    assert len(pairs) > 800
+    assert [pair for pair in pairs if same_name(pair[0]) != same_name(pair[1])] == []
