@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from mediacheck.card.model import Card
 from mediacheck.inspection import inspect
 from mediacheck.judge import Judgement, judge
 from mediacheck.loop import Loop, item_seconds, loop_of
+from mediacheck.manifest.expected import Expected
 from mediacheck.measure.model import Picture
 from mediacheck.names import Depth
 from mediacheck.profile import Profile
@@ -40,20 +41,24 @@ def check(
     watcher: Watcher | None = None,
     inspector: Inspector = inspect,
     executor: Callable[[int], Executor] | None = None,
+    expected: Expected | None = None,
 ) -> Checked:
     """Check one card. Raises CardError where there is none; whatever is wrong on it is in the report.
 
-    `inspector` and `executor` as for `survey`.
+    `inspector` and `executor` as for `survey`; `expected` is what a manifest lists, if there is one.
     """
+    options = replace(options, hash_all=options.hash_all or expected is not None)
     surveyed = survey(source, options, watcher, inspector, executor)
-    return Checked(judged(surveyed, loaded, options.depth), surveyed.pictures)
+    return Checked(judged(surveyed, loaded, options.depth, expected), surveyed.pictures)
 
 
-def judged(surveyed: Surveyed, loaded: LoadedProfile, depth: Depth) -> Report:
+def judged(
+    surveyed: Surveyed, loaded: LoadedProfile, depth: Depth, expected: Expected | None = None
+) -> Report:
     """The report on a card that was surveyed at this depth, for one player: it opens nothing again."""
     card = surveyed.card
     loop = loop_of(surveyed.files, loaded.profile, card.order_known)
-    judgement = judge(RULES, card, loop, loaded.profile, depth)
+    judgement = judge(RULES, card, loop, loaded.profile, depth, expected)
     return _report(card, loop, judgement, loaded, depth)
 
 

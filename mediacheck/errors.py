@@ -10,6 +10,7 @@ class MediacheckError(Exception):
     MediacheckError
     ├── WrongUse            2   what was asked for cannot be done as asked
     │   ├── ProfileError    2   a profile or display file that cannot be used
+    │   ├── ManifestError   2   a manifest that cannot be used
     │   ├── CardError       2   no card there, or one that cannot be listed
     │   └── OutputError     2   a result that cannot be written where it was wanted
     ├── ProgramError       70   an outside program is missing or failed in an unexpected way
@@ -33,6 +34,12 @@ class ProfileError(WrongUse):
     """A profile or display file that is missing or does not validate."""
 
     advice = "See `mediacheck profile list` and `mediacheck profile validate FILE`."
+
+
+class ManifestError(WrongUse):
+    """A manifest or a list of checksums that is missing or cannot be used."""
+
+    advice = "Give the manifest that was written beside the card's image, or a list made by `sha256sum`."
 
 
 class CardError(WrongUse):

@@ -12,6 +12,7 @@ from typing import Literal
 
 from mediacheck.card.model import Card
 from mediacheck.loop import Loop
+from mediacheck.manifest.expected import Expected, paired
 from mediacheck.names import WORST_FIRST, Depth, VerdictWord
 from mediacheck.profile import Profile
 from mediacheck.report.model import Counts, Finding, Unchecked
@@ -58,10 +59,18 @@ class Judgement:
         return "warn" if "warn" in severities else "pass"
 
 
-def judge(rules: Sequence[AnyRule], card: Card, loop: Loop, profile: Profile, depth: Depth) -> Judgement:
-    """Ask every rule that the profile leaves on."""
+def judge(
+    rules: Sequence[AnyRule],
+    card: Card,
+    loop: Loop,
+    profile: Profile,
+    depth: Depth,
+    expected: Expected | None = None,
+) -> Judgement:
+    """Ask every rule that the profile leaves on. `expected` is what a manifest lists, if there is one."""
     enabled = [rule for rule in rules if profile.rules.get(rule.name) != "off"]
-    outcomes = [outcome for rule in enabled for outcome in _ask(rule, card, loop, profile, depth)]
+    whole = Whole(card, loop, profile, paired(expected, card) if expected else None)
+    outcomes = [outcome for rule in enabled for outcome in _ask(rule, whole, depth)]
     counts = Counter(outcome.word for outcome in outcomes)
     return Judgement(
         _sorted([finding for outcome in outcomes for finding in _findings(outcome, profile)], loop),
@@ -70,27 +79,26 @@ def judge(rules: Sequence[AnyRule], card: Card, loop: Loop, profile: Profile, de
     )
 
 
-def _ask(rule: AnyRule, card: Card, loop: Loop, profile: Profile, depth: Depth) -> Iterator[Outcome]:
-    for path, subject in _subjects(rule, card, loop, profile):
-        yield Outcome(rule, path, _unasked(rule, card, depth) or _answer(rule, subject))
+def _ask(rule: AnyRule, whole: Whole, depth: Depth) -> Iterator[Outcome]:
+    for path, subject in _subjects(rule, whole):
+        yield Outcome(rule, path, _unasked(rule, whole, depth) or _answer(rule, subject))
 
 
-def _unasked(rule: AnyRule, card: Card, depth: Depth) -> NotChecked | None:
+def _unasked(rule: AnyRule, whole: Whole, depth: Depth) -> NotChecked | None:
     """Why a rule cannot be asked at all; None where it can."""
-    if card.unlisted and not rule.name.startswith("card-"):
-        return NotChecked(f"the card's files could not be listed: {card.unlisted}", expected=False)
+    no_manifest = rule.name.startswith("manifest-") and whole.manifest is None
+    if whole.card.unlisted and not rule.name.startswith("card-") and not no_manifest:
+        return NotChecked(f"the card's files could not be listed: {whole.card.unlisted}", expected=False)
     return NEEDS_FULL if rule.depth == "full" and depth == "quick" else None
 
 
-def _subjects(
-    rule: AnyRule, card: Card, loop: Loop, profile: Profile
-) -> Iterator[tuple[str | None, Whole | One]]:
+def _subjects(rule: AnyRule, whole: Whole) -> Iterator[tuple[str | None, Whole | One]]:
     if rule.scope in ("card", "loop"):
-        yield None, Whole(card, loop, profile)
+        yield None, whole
         return
-    for file in loop.files:
+    for file in whole.loop.files:
         if rule.scope in ("file", file.kind):
-            yield file.entry.path, One(file, profile)
+            yield file.entry.path, One(file, whole.profile, whole.manifest)
 
 
 def _answer(rule: AnyRule, subject: Whole | One) -> Answer:

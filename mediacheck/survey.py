@@ -81,6 +81,8 @@ class Options:
     """How many frames to bring back of each of so many items."""
     use_cache: bool = True
     """Whether a decode's numbers may come from an earlier run, and are kept for later ones."""
+    hash_all: bool = False
+    """Whether every file's SHA-256 is wanted at quick depth too: to compare with a manifest, or to make one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +176,7 @@ def _next(news: News, watcher: Watcher) -> tuple[Future[Inspection], Decoded | N
 
 
 def _wanted(entries: Sequence[Entry], options: Options) -> dict[str, Wanted]:
-    """At quick depth only files of equal size are hashed: only they can be duplicates."""
+    """At quick depth only files of equal size need be hashed: only they can be duplicates."""
     full = options.depth == "full"
     ffmpeg = find_ffmpeg() if full else None
     cache = usual_cache(ffmpeg.version) if ffmpeg and options.use_cache else None
@@ -183,7 +185,7 @@ def _wanted(entries: Sequence[Entry], options: Options) -> dict[str, Wanted]:
     return {
         entry.path: Wanted(
             options.depth,
-            full or (sizes[entry.size_bytes] > 1 and entry.size_bytes > 0),
+            full or options.hash_all or (sizes[entry.size_bytes] > 1 and entry.size_bytes > 0),
             pictures,
             ffmpeg.path if ffmpeg else None,
             cache,

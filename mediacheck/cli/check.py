@@ -31,6 +31,15 @@ def check_command(
     json: Annotated[str | None, typer.Option("--json", help="Write the report as JSON; - prints it.")] = None,
     html: Annotated[Path | None, typer.Option("--html", help="Write the report as one HTML page.")] = None,
     sheet: Annotated[Path | None, typer.Option("--sheet", help="Draw a contact sheet (.png).")] = None,
+    manifest: Annotated[
+        Path | None,
+        typer.Option(
+            "--manifest",
+            help="The manifest that was written beside the card, or a list made by sha256sum: each file is "
+            "compared with it.",
+            show_default=False,
+        ),
+    ] = None,
     strict: Annotated[bool, typer.Option("--strict", help="Leave with code 1 for warnings too.")] = False,
     jobs: Jobs = None,
     no_cache: NoCache = False,
@@ -48,16 +57,20 @@ def check_command(
         from mediacheck.cli.pipe import readers_may_leave
         from mediacheck.cli.progress import watching
         from mediacheck.deliver import Places, deliver, json_text
+        from mediacheck.manifest.expected import read_expected_files
         from mediacheck.profile_files import load_profile
         from mediacheck.survey import Options
 
         printed = json == "-"
         places = Places(Path(json) if json and not printed else None, html, sheet)
-        places.require(Path(card), Path(profile))
+        places.require(Path(card), Path(profile), *([manifest] if manifest else []))
         loaded = load_profile(profile)
+        expected = read_expected_files(manifest) if manifest else None
         options = Options(depth.value, jobs_or_cores(jobs), places.pictures, not no_cache)
         with watching() as watcher:
-            checked = check(Path(card), loaded, options, watcher, executor=lambda _: workers)
+            checked = check(
+                Path(card), loaded, options, watcher, executor=lambda _: workers, expected=expected
+            )
     deliver(checked, places)
     with readers_may_leave():
         if printed:

@@ -66,6 +66,9 @@ it, and nothing is left out of a report."""
 REMARK_ONLY: frozenset[RuleName] = frozenset({"file-duplicate"})
 """A note already: it does not keep a card from passing."""
 
+BY_MANIFEST: frozenset[RuleName] = frozenset({"manifest-missing", "manifest-changed", "manifest-extra"})
+"""Whether the card is the one that was built: asked only with a manifest, which nobody learns with."""
+
 LIMITED: frozenset[RuleName] = frozenset(
     {
         "card-file-system",

@@ -19,6 +19,7 @@ from mediacheck.rules import (
     leader,
     loop,
     loop_seam,
+    manifest,
     naming,
     picture,
     picture_content,
@@ -102,6 +103,9 @@ RULES: tuple[AnyRule, ...] = (
     loop.loop_length,
     loop.loop_audio_length,
     loop_seam.loop_seam,
+    manifest.manifest_missing,
+    manifest.manifest_changed,
+    manifest.manifest_extra,
 )
 USUAL_SEVERITIES: Mapping[RuleName, Severity] = MappingProxyType({rule.name: rule.severity for rule in RULES})
 """What a finding of each rule weighs where a profile says nothing."""

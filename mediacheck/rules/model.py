@@ -11,6 +11,7 @@ from typing import Any, Generic, Literal, TypeVar
 
 from mediacheck.card.model import Card
 from mediacheck.loop import File, Loop
+from mediacheck.manifest.expected import Paired
 from mediacheck.names import Depth, RuleName, Severity
 from mediacheck.profile import Profile
 
@@ -61,6 +62,8 @@ class Whole:
     card: Card
     loop: Loop
     profile: Profile
+    manifest: Paired | None = None
+    """What is expected on the card; None where no manifest was handed over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +72,8 @@ class One:
 
     file: File
     profile: Profile
+    manifest: Paired | None = None
+    """As for `Whole`."""
 
 
 S = TypeVar("S", Whole, One)
