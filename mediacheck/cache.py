@@ -31,7 +31,7 @@ ENTRIES_MAX = 5_000
 TOTAL_MAX_BYTES = 64 * 1024 * 1024
 ENTRY_MAX_BYTES = 1024 * 1024
 """No clip's numbers come near it; what is larger is not ours."""
-OWN_NAME = re.compile(r"[0-9a-f]{64}\.json|\.[0-9a-f]{40}\.[0-9a-f]{12}\.part")
+OWN_NAME = re.compile(r"[0-9a-f]{64}\.json|\.[0-9a-f]{40}\.[0-9a-f]{12}\.partial")
 """Entries, and what a killed process left of writing one. Nothing else in the folder is ever removed."""
 
 

@@ -10,6 +10,7 @@ import io
 import os
 import secrets
 import stat
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -48,7 +49,7 @@ def atomic_writer(path: Path) -> Iterator[BinaryIO]:
     OutputError: one sentence that names the path and the reason.
     """
     place = _place(path)
-    temporary = place.with_name(f".{place.name[:NAME_IN_TEMPORARY]}.{secrets.token_hex(6)}.part")
+    temporary = place.with_name(f".{place.name[:NAME_IN_TEMPORARY]}.{secrets.token_hex(6)}.partial")
     file = _opened(temporary, path)
     try:
         yield cast("BinaryIO", file)
@@ -71,7 +72,7 @@ class _Target(io.FileIO):
         try:
             return super().write(data)  # type: ignore[arg-type]
         except OSError as error:
-            raise _refusal(self.shown, error) from error
+            raise refusal(self.shown, error) from error
 
 
 def _place(path: Path) -> Path:
@@ -81,10 +82,10 @@ def _place(path: Path) -> Path:
         mode = place.stat().st_mode
     except FileNotFoundError as error:
         if not place.name:  # a drive that is not there
-            raise _refusal(path, error) from error
+            raise refusal(path, error) from error
         return place
     except (OSError, ValueError) as error:
-        raise _refusal(path, error) from error
+        raise refusal(path, error) from error
     if stat.S_ISDIR(mode):
         raise OutputError(f"{path} cannot be written: {REASONS[errno.EISDIR]}")
     if not stat.S_ISREG(mode):
@@ -96,12 +97,12 @@ def _opened(temporary: Path, path: Path) -> io.BufferedWriter:
     try:
         target = _Target(temporary, "xb")
     except (OSError, ValueError) as error:
-        raise _refusal(path, error) from error
+        raise refusal(path, error) from error
     target.shown = path
     return io.BufferedWriter(target)
 
 
-def _finished(file: io.BufferedWriter, temporary: Path, place: Path, path: Path) -> None:
+def _finished(file: io.BufferedWriter | io.FileIO, temporary: Path, place: Path, path: Path) -> None:
     try:
         file.flush()
         os.fsync(file.fileno())
@@ -110,11 +111,11 @@ def _finished(file: io.BufferedWriter, temporary: Path, place: Path, path: Path)
             temporary.chmod(stat.S_IMODE(place.stat().st_mode))  # a replaced file keeps its permissions
         temporary.replace(place)
     except OSError as error:
-        raise _refusal(path, error) from error
-    _sync_folder(place.parent)
+        raise refusal(path, error) from error
+    sync_folder(place.parent)
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Make the new name last through a power cut. Windows opens no folders, and does this by itself."""
     with suppress(OSError):
         descriptor = os.open(folder, os.O_RDONLY)
@@ -124,7 +125,92 @@ def _sync_folder(folder: Path) -> None:
             os.close(descriptor)
 
 
-def _refusal(path: Path, error: OSError | ValueError) -> OutputError:
+def write_all(file: BinaryIO, data: bytes | memoryview) -> None:
+    """Write all of it to an unbuffered file, which may take less at a time. Raises OSError."""
+    left = memoryview(data)
+    while left:
+        left = left[file.write(left) :]
+
+
+def refusal(path: Path, error: OSError | ValueError) -> OutputError:
+    """What a person needs to know of a failed write, with the path that people know."""
     known = REASONS.get(error.errno or 0) if isinstance(error, OSError) else None
     reason = known or getattr(error, "strerror", None) or str(error)
     return OutputError(f"{path} cannot be written: {reason}")
+
+
+@contextmanager
+def partial_writer(path: Path) -> Iterator[BinaryIO]:
+    """As `atomic_writer`, for what is large: it grows under a name that people see, "card.img.partial".
+
+    What an earlier run left under that name, when it was killed, is written over. OutputError: also while
+    another run writes the same file.
+    """
+    place = _place(path)
+    temporary = place.with_name(f"{place.name}.partial")
+    file = _claimed(temporary, path)
+    try:
+        yield cast("BinaryIO", file)
+        _finished(file, temporary, place, path)
+    except BaseException as error:
+        with suppress(OSError):
+            temporary.unlink()
+        with suppress(OSError):
+            file.close()
+        if isinstance(error, OSError):
+            raise refusal(path, error) from error
+        raise
+
+
+def _claimed(temporary: Path, path: Path) -> io.FileIO:
+    """The temporary file, empty and locked; it may be there already, but not in use."""
+    while True:
+        try:
+            file = io.FileIO(temporary, "r+", opener=_open_or_create)
+        except OSError as error:
+            raise refusal(path, error) from error
+        try:
+            _lock(file.fileno())
+            if _is_still(file, temporary):
+                file.truncate(0)
+                return file
+        except BlockingIOError as error:
+            raise OutputError(f"{path} cannot be written: another run is writing {temporary.name}") from error
+        except OSError as error:
+            raise refusal(path, error) from error
+        file.close()
+
+
+def _open_or_create(name: str, flags: int) -> int:
+    return os.open(name, flags | os.O_CREAT, 0o666)
+
+
+def _is_still(file: io.FileIO, temporary: Path) -> bool:
+    """Whether the name still leads to this file: another run may just have given it its final name."""
+    with suppress(FileNotFoundError):
+        return os.path.samestat(os.fstat(file.fileno()), temporary.stat())
+    return False
+
+
+if sys.platform == "win32":
+
+    def _lock(descriptor: int) -> None:
+        """Nobody else may lock the first byte. Raises BlockingIOError."""
+        import msvcrt
+
+        try:
+            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
+        except OSError as error:
+            raise BlockingIOError(*error.args) from error
+else:
+
+    def _lock(descriptor: int) -> None:
+        """Nobody else may lock it. Raises BlockingIOError; not where a file system has no locks."""
+        import fcntl
+
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise
+        except OSError:
+            return

@@ -186,7 +186,7 @@ def test_bytes_are_bounded_and_only_own_files_are_removed(cache: Cache) -> None:
     cache.keep(first, NUMBERS)
     size_bytes = entry(cache).stat().st_size
     (cache.folder / "holiday.json").write_bytes(b"x" * 10 * size_bytes)
-    left = cache.folder / f".{'0' * 40}.{'1' * 12}.part"  # of a process that was killed
+    left = cache.folder / f".{'0' * 40}.{'1' * 12}.partial"  # of a process that was killed
     left.write_bytes(b"x")
     for age, path in ((20, left), (10, entry_of(cache, first))):
         os.utime(path, (1_000_000_000 - age, 1_000_000_000 - age))

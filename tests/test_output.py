@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from mediacheck import output
 from mediacheck.errors import OutputError
-from mediacheck.output import atomic_writer, write_atomically
+from mediacheck.output import atomic_writer, partial_writer, write_atomically
 
 posix_only = pytest.mark.skipif(os.name != "posix", reason="POSIX files")
 
@@ -183,3 +183,48 @@ def test_a_new_file_has_the_usual_permissions(tmp_path: Path) -> None:
     write_atomically(tmp_path / "ours", b"")
     (tmp_path / "usual").touch()
     assert (tmp_path / "ours").stat().st_mode == (tmp_path / "usual").stat().st_mode
+
+
+def test_what_is_large_grows_under_a_name_that_people_see(tmp_path: Path) -> None:
+    image = tmp_path / "card.img"
+    (tmp_path / "card.img.partial").write_bytes(b"left by a run that was killed")
+    with partial_writer(image) as file:
+        file.write(b"whole")
+        assert contents(tmp_path) == {"card.img.partial": b"whole"}
+        assert str(file.name) == str(tmp_path / "card.img.partial")
+    assert contents(tmp_path) == {"card.img": b"whole"}
+
+
+@pytest.mark.parametrize("error", [KeyboardInterrupt(), ValueError("x")])
+def test_what_is_large_leaves_nothing_when_it_fails(error: BaseException, tmp_path: Path) -> None:
+    (tmp_path / "card.img").write_bytes(b"old")
+
+    def failing() -> NoReturn:
+        with partial_writer(tmp_path / "card.img") as file:
+            file.write(b"half")
+            raise error
+
+    with pytest.raises(type(error)):
+        failing()
+    assert contents(tmp_path) == {"card.img": b"old"}
+
+
+def test_a_full_disk_is_one_sentence_also_for_what_is_large(tmp_path: Path) -> None:
+    with (
+        pytest.raises(OutputError, match=r"card\.img cannot be written: the disk is full"),
+        partial_writer(tmp_path / "card.img"),
+    ):
+        raise OSError(errno.ENOSPC, "No space left on device")
+    assert contents(tmp_path) == {}
+
+
+@posix_only
+def test_two_runs_do_not_write_the_same_large_file(tmp_path: Path) -> None:
+    with partial_writer(tmp_path / "card.img") as file:
+        file.write(b"first")
+        with (
+            pytest.raises(OutputError, match=r"another run is writing card\.img\.partial"),
+            partial_writer(tmp_path / "card.img"),
+        ):
+            pytest.fail("both were let in")
+    assert contents(tmp_path) == {"card.img": b"first"}

@@ -65,7 +65,7 @@ def write_sheet(pages: Iterable[Image.Image], path: Path) -> tuple[Path, ...]:
 def _part_of(place: Path, number: int) -> Path:
     """Beside the file itself, also where `place` is a link to it; short enough for any file system."""
     real = Path(os.path.realpath(place))
-    return real.with_name(f".{real.name[:NAME_IN_TEMPORARY]}.{os.getpid()}-{number}.part")
+    return real.with_name(f".{real.name[:NAME_IN_TEMPORARY]}.{os.getpid()}-{number}.partial")
 
 
 def _write(page: Image.Image, part: Path) -> None:

@@ -59,7 +59,7 @@ def test_a_page_that_cannot_be_placed_leaves_no_part_behind(tmp_path: Path) -> N
     (tmp_path / "card-2.png").mkdir()
     with pytest.raises(OutputError, match=r"cannot be written to .*card\.png"):
         write_sheet(pages("red", "lime"), tmp_path / "card.png")
-    assert [path.name for path in tmp_path.iterdir() if path.name.endswith(".part")] == []
+    assert [path.name for path in tmp_path.iterdir() if path.name.endswith(".partial")] == []
 
 
 def test_a_long_name_is_no_obstacle_and_a_link_stays_a_link(tmp_path: Path) -> None:
