@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from mediacheck.cli import check, compare, demo, profile, rules
+from mediacheck.cli import build, capacity, check, compare, demo, profile, rules, verify, write
 from mediacheck.cli.pipe import readers_may_leave
 from mediacheck.errors import MediacheckError
 
@@ -30,6 +30,10 @@ app = typer.Typer(
 app.command("check", epilog=check.EXAMPLE)(check.check_command)
 app.command("compare", epilog=compare.EXAMPLE)(compare.compare_command)
 app.command("rules", epilog=rules.EXAMPLE)(rules.rules_command)
+app.command("build", epilog=build.EXAMPLE)(build.build_command)
+app.command("verify", epilog=verify.EXAMPLE)(verify.verify_command)
+app.command("write", epilog=write.EXAMPLE)(write.write_command)
+app.command("capacity", epilog=capacity.EXAMPLE)(capacity.capacity_command)
 app.command("demo", epilog=demo.EXAMPLE)(demo.demo_command)
 app.add_typer(profile.app, name="profile")
 
