@@ -102,14 +102,19 @@ def _opened(temporary: Path, path: Path) -> io.BufferedWriter:
     return io.BufferedWriter(target)
 
 
-def _finished(file: io.BufferedWriter | io.FileIO, temporary: Path, place: Path, path: Path) -> None:
+def _finished(
+    file: io.BufferedWriter | io.FileIO, temporary: Path, place: Path, path: Path, claimed: bool = False
+) -> None:
+    """Give it its name; `claimed` is one that another run may claim as soon as it is closed."""
     try:
         file.flush()
         os.fsync(file.fileno())
-        file.close()
+        if not claimed:  # Windows renames nothing that is open
+            file.close()
         with suppress(OSError):
             temporary.chmod(stat.S_IMODE(place.stat().st_mode))  # a replaced file keeps its permissions
         temporary.replace(place)
+        file.close()
     except OSError as error:
         raise refusal(path, error) from error
     sync_folder(place.parent)
@@ -151,12 +156,9 @@ def partial_writer(path: Path) -> Iterator[BinaryIO]:
     file = _claimed(temporary, path)
     try:
         yield cast("BinaryIO", file)
-        _finished(file, temporary, place, path)
+        _finished(file, temporary, place, path, claimed=sys.platform != "win32")
     except BaseException as error:
-        with suppress(OSError):
-            temporary.unlink()
-        with suppress(OSError):
-            file.close()
+        _discard(file, temporary)
         if isinstance(error, OSError):
             raise refusal(path, error) from error
         raise
@@ -170,7 +172,7 @@ def _claimed(temporary: Path, path: Path) -> io.FileIO:
         except OSError as error:
             raise refusal(path, error) from error
         try:
-            _lock(file.fileno())
+            lock(file.fileno())
             if _is_still(file, temporary):
                 file.truncate(0)
                 return file
@@ -182,7 +184,20 @@ def _claimed(temporary: Path, path: Path) -> io.FileIO:
 
 
 def _open_or_create(name: str, flags: int) -> int:
-    return os.open(name, flags | os.O_CREAT, 0o666)
+    """Never through a link: what it leads to is not ours to empty."""
+    return os.open(name, flags | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o666)
+
+
+def _discard(file: io.FileIO, temporary: Path) -> None:
+    """Remove it as long as it is claimed: another run may have made the next one by now."""
+    with suppress(OSError, ValueError):  # ValueError: it is closed, and has its name
+        if sys.platform == "win32":  # which removes nothing that is open
+            file.close()
+            temporary.unlink()
+        elif _is_still(file, temporary):
+            temporary.unlink()
+    with suppress(OSError):
+        file.close()
 
 
 def _is_still(file: io.FileIO, temporary: Path) -> bool:
@@ -194,17 +209,25 @@ def _is_still(file: io.FileIO, temporary: Path) -> bool:
 
 if sys.platform == "win32":
 
-    def _lock(descriptor: int) -> None:
-        """Nobody else may lock the first byte. Raises BlockingIOError."""
+    def lock(descriptor: int) -> None:
+        """Nobody else may lock it. Raises BlockingIOError.
+
+        What is locked can be read through no other handle, also not of this process (Microsoft, LockFile): it
+        is a byte far behind the end, so that what was written can be read back.
+        """
         import msvcrt
 
+        place = os.lseek(descriptor, 0, os.SEEK_CUR)
+        os.lseek(descriptor, 1 << 62, os.SEEK_SET)
         try:
             msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
         except OSError as error:
             raise BlockingIOError(*error.args) from error
+        finally:
+            os.lseek(descriptor, place, os.SEEK_SET)
 else:
 
-    def _lock(descriptor: int) -> None:
+    def lock(descriptor: int) -> None:
         """Nobody else may lock it. Raises BlockingIOError; not where a file system has no locks."""
         import fcntl
 

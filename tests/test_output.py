@@ -228,3 +228,58 @@ def test_two_runs_do_not_write_the_same_large_file(tmp_path: Path) -> None:
         ):
             pytest.fail("both were let in")
     assert contents(tmp_path) == {"card.img": b"first"}
+
+
+@posix_only
+@pytest.mark.parametrize("fails", [False, True])
+def test_no_other_run_gets_in_before_a_large_file_has_its_name(
+    fails: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It would empty the file, and the empty one would then get the name."""
+    rename = Path.replace
+
+    def late(place: Path, target: Path) -> Path:
+        with pytest.raises(OutputError, match="another run"), partial_writer(tmp_path / "card.img"):
+            pytest.fail("both were let in")
+        if fails:
+            raise OSError(errno.EIO, "")
+        return rename(place, target)
+
+    monkeypatch.setattr(Path, "replace", late)
+    try:
+        with partial_writer(tmp_path / "card.img") as file:
+            file.write(b"whole")
+    except OutputError:
+        assert fails
+    assert contents(tmp_path) == ({} if fails else {"card.img": b"whole"})
+
+
+@posix_only
+def test_what_another_run_has_begun_stays_when_a_finished_one_is_stopped(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(_: Path) -> NoReturn:
+        (tmp_path / "card.img.partial").write_bytes(b"of the other run")
+        raise KeyboardInterrupt
+
+    def finish() -> None:
+        with partial_writer(tmp_path / "card.img") as file:
+            file.write(b"whole")
+
+    monkeypatch.setattr(output, "sync_folder", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        finish()
+    assert contents(tmp_path) == {"card.img": b"whole", "card.img.partial": b"of the other run"}
+
+
+@posix_only
+def test_a_link_in_the_place_of_what_is_not_complete_is_not_followed(tmp_path: Path) -> None:
+    (tmp_path / "mine").write_bytes(b"mine")
+    (tmp_path / "card.img.partial").symlink_to("mine")
+    with (
+        pytest.raises(OutputError, match=r"card\.img cannot be written"),
+        partial_writer(tmp_path / "card.img"),
+    ):
+        pytest.fail("it was opened")
+    assert (tmp_path / "mine").read_bytes() == b"mine"
+    assert (tmp_path / "card.img.partial").is_symlink()

@@ -13,6 +13,12 @@ from pathlib import Path
 
 from mediacheck.build.fill import Filled, fill
 from mediacheck.build.image import require_room, write_image
+from mediacheck.build.places import (
+    beside_card,
+    require_card_place,
+    require_image_place,
+    require_same_card,
+)
 from mediacheck.build.plan import (
     Content,
     ImagePlan,
@@ -25,7 +31,9 @@ from mediacheck.build.plan import (
 )
 from mediacheck.build.prove import prove
 from mediacheck.build.record import Beside, beside, manifest_of
-from mediacheck.card.opening import open_card
+from mediacheck.build.source import hashed
+from mediacheck.build.there import There, what_is_there
+from mediacheck.card.model import Card
 from mediacheck.errors import OutputError
 from mediacheck.manifest.model import ImageName, Manifest
 from mediacheck.manifest.record import manifest_text
@@ -78,10 +86,11 @@ class Built:
 def build_image(order: Order, watchers: Watchers) -> Built:
     """Build a card image. Raises CardError, DoesNotFit, OutputError, WrongUse."""
     names = order.beside or beside(order.out)
-    require_image_place(order, names)
+    require_image_place(order.source, order.out, names, order.replace)
     surveyed, content, report = _checked_first(order, watchers)
     if _stops(report, order.even_so):
         return Built(report)
+    content = _hashed(content)
     plan = plan_image(surveyed, content, order.loaded, order.wishes, order.options.depth)
     if _stops(plan.report, order.even_so):
         return Built(plan.report)
@@ -101,46 +110,43 @@ def write_out(plan: ImagePlan, out: Path, names: Beside, even_so: bool, watcher:
         _forget(names)
     image = ImageName(out.name, written.size_bytes, written.sha256)
     manifest = manifest_of(plan.report, plan.content, even_so, image)
-    _tell(names, manifest, sums_text([(out.name, written.sha256)]))
+    sums = sums_text([(out.name, written.sha256)])
+    _tell(names, manifest, sums, "run the same command again with --replace")
     return manifest
 
 
 def build_folder(order: Order, watchers: Watchers) -> Built:
     """Fill a freshly formatted, mounted card. Raises CardError, OutputError, WrongUse."""
-    names = order.beside or beside(order.out)
+    names = order.beside or beside_card(order.out, order.source)
+    require_card_place(order.source, order.out, names)
+    earlier = names.manifest if order.replace else None
+    there = what_is_there(order.out, earlier)
     surveyed, content, report = _checked_first(order, watchers)
     if not _stops(report, order.even_so):
-        target = open_card(order.out)
-        volume = target.volume and replace(
-            target.volume,
-            used_bytes=(target.volume.used_bytes or 0) + content.size_bytes,
-            free_bytes=max(0, (target.volume.free_bytes or 0) - content.size_bytes),
-        )
-        card = replace(target, folders=content.folders, volume=volume, order_known=True)
+        card = filled_with(there, content)
         report = report_on(card, content, surveyed, order.loaded, order.options.depth)
     if _stops(report, order.even_so):
         return Built(report)
     require_names(content)
-    filled = fill(
-        content, order.out, order.wishes.times, names.manifest if order.replace else None, watchers.bytes
-    )
+    content = _hashed(content)
     manifest = manifest_of(report, content, order.even_so, None)
-    _tell(names, manifest, sums_text([(file.path, file.sha256) for file in manifest.files]))
+    if not order.replace:
+        require_same_card(names, manifest)
+    filled = fill(content, order.out, order.wishes.times, earlier, watchers.bytes)
+    sums = sums_text([(file.path, file.sha256) for file in manifest.files])
+    _tell(names, manifest, sums, "format the card, and run the same command again")
     return Built(report, manifest, names, filled)
 
 
-def require_image_place(order: Order, names: Beside) -> None:
-    """OutputError before a long check where the image could not be written after it."""
-    out = order.out
-    if out.exists() and not order.replace:
-        raise OutputError(f"{out} is there already: choose another name, or write over it with --replace")
-    if not out.absolute().parent.is_dir():
-        raise OutputError(f"{out} cannot be written: there is no folder {out.parent}")
-    source = order.source.absolute().resolve()
-    for path in (out, names.manifest, names.sums):
-        place = path.absolute().resolve()
-        if place == source or source in place.parents:
-            raise OutputError(f"{path} cannot be written: {order.source} is only read. Choose another place.")
+def filled_with(there: There, content: Content) -> Card:
+    """The card as it will be."""
+    more_bytes = content.size_bytes - there.old_bytes
+    volume = there.card.volume and replace(
+        there.card.volume,
+        used_bytes=(there.card.volume.used_bytes or 0) + more_bytes,
+        free_bytes=max(0, (there.card.volume.free_bytes or 0) - more_bytes),
+    )
+    return replace(there.card, folders=content.folders, volume=volume, order_known=True)
 
 
 def _checked_first(order: Order, watchers: Watchers) -> tuple[Surveyed, Content, Report]:
@@ -148,6 +154,11 @@ def _checked_first(order: Order, watchers: Watchers) -> tuple[Surveyed, Content,
     surveyed = survey(order.source, options, watchers.files, executor=watchers.executor)
     content = content_of(surveyed, order.loaded, order.wishes)
     return surveyed, content, check_content(surveyed, content, order.loaded, options.depth)
+
+
+def _hashed(content: Content) -> Content:
+    """Only with `even_so` there are files whose inspection did not get so far."""
+    return replace(content, files=tuple(map(hashed, content.files)))
 
 
 def _stops(report: Report, even_so: bool) -> bool:
@@ -161,6 +172,10 @@ def _forget(names: Beside) -> None:
             path.unlink()
 
 
-def _tell(names: Beside, manifest: Manifest, sums: str) -> None:
-    write_atomically(names.sums, sums)
-    write_atomically(names.manifest, manifest_text(manifest))
+def _tell(names: Beside, manifest: Manifest, sums: str, then: str) -> None:
+    try:
+        write_atomically(names.manifest, manifest_text(manifest))
+        write_atomically(names.sums, sums)
+    except OutputError as error:
+        error.advice = f"The card itself is whole, and only this is missing: see to that place, and {then}."
+        raise

@@ -22,10 +22,11 @@ class Fan:
     """Used by one thread. What a taker raises comes out of `buffer`, `hand` or the end of the block."""
 
     def __init__(self) -> None:
-        self._lanes: dict[Taker, ThreadPoolExecutor] = {}
+        self._lanes: dict[Taker | Callable[[], None], ThreadPoolExecutor] = {}
         self._busy: deque[tuple[bytearray | bytes, list[Future[None]]]] = deque()
         self._free: list[bytearray] = []
         self._made = 0
+        self._beside: Future[None] | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -36,6 +37,7 @@ class Fan:
         try:
             if kind is None:
                 self.settle()
+                self._end_beside()
         finally:
             for lane in self._lanes.values():
                 lane.shutdown(wait=True, cancel_futures=True)
@@ -56,12 +58,22 @@ class Fan:
         if len(self._busy) > 2 * BLOCKS_AT_ONCE:  # blocks that are not from `buffer` must not pile up
             self._take_back()
 
+    def beside(self, work: Callable[[], None]) -> None:
+        """Have this done while blocks are taken, which do not wait for it; not if it is still being done."""
+        if self._beside is None or self._beside.done():
+            self._end_beside()
+            self._beside = self._lane(work).submit(work)
+
     def settle(self) -> None:
         """Wait until all that was handed over is taken."""
         while self._busy:
             self._take_back()
 
-    def _lane(self, taker: Taker) -> ThreadPoolExecutor:
+    def _end_beside(self) -> None:
+        if self._beside:
+            self._beside.result()
+
+    def _lane(self, taker: Taker | Callable[[], None]) -> ThreadPoolExecutor:
         if taker not in self._lanes:
             self._lanes[taker] = ThreadPoolExecutor(1)
         return self._lanes[taker]

@@ -11,29 +11,26 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
-from collections.abc import Iterator
+import sys
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC
 from pathlib import Path
 
+from mediacheck.build.matching import left_by
 from mediacheck.build.plan import Content
 from mediacheck.build.source import changed, fill_view, opened
+from mediacheck.build.there import FORMAT_IT, STAGING, There, opened_card, refused, what_is_there
 from mediacheck.build.tree import Times, time_of
-from mediacheck.card.junk import is_junk
-from mediacheck.card.limits import same_name
-from mediacheck.card.opening import open_card
+from mediacheck.card.folder import whole_drive
 from mediacheck.card.uncached import forget
-from mediacheck.errors import CardError, OutputError
 from mediacheck.loop import File
-from mediacheck.manifest.model import Manifest
-from mediacheck.manifest.record import read_manifest
+from mediacheck.manifest.expected import matched, tells_case_apart
 from mediacheck.output import refusal, sync_folder, write_all
 from mediacheck.rules.wording import exact, listed
 from mediacheck.watching import ByteWatcher
 
-STAGING = "mediacheck.partial"
-"""The folder on the card that holds what is not complete."""
 BLOCK_BYTES = 4 << 20
 
 
@@ -55,69 +52,40 @@ def fill(content: Content, target: Path, times: Times, earlier: Path | None, wat
 
     CardError: a source is not what it was. OutputError: the card is not empty, too small, or fails.
     """
-    manifest = read_manifest(earlier) if earlier else None
-    kept, old = _what_is_there(target, manifest)
-    _require_room(content, target, old)
+    target = whole_drive(target)
+    there = what_is_there(target, earlier)
     staging = target / STAGING
     try:
-        _clear(target, old, manifest)
+        _require_room(content, target, there)
+        _remove_staging(target)
+        _remove(target, there.old, there.old_folders)
         staging.mkdir()
         past_cache = _copy_all(content, staging, times, watcher)
-        _into_place(content, staging, target)
-        staging.rmdir()
-        sync_folder(target)
+        kept, order = _into_place(content, staging, target)
     except OSError as error:
         raise refusal(target, error) from error
     finally:
         with suppress(OSError):
             _remove_staging(target)
-    return Filled(past_cache, _order(content, target), kept, tuple(old))
+    return Filled(past_cache, order, kept, there.old)
 
 
-def _what_is_there(target: Path, manifest: Manifest | None) -> tuple[tuple[str, ...], list[str]]:
-    """What computers left on the card, and the files of the manifest that are to go. OutputError: more."""
-    found = [path for path in _files_below(target) if not path.startswith(f"{STAGING}/")]
-    kept = tuple(path for path in found if is_junk(path))
-    rest = [path for path in found if not is_junk(path)]
-    listed_sizes = {same_name(file.path): file.size_bytes for file in manifest.files} if manifest else {}
-    ours = [path for path in rest if listed_sizes.get(same_name(path)) == (target / path).stat().st_size]
-    foreign = [path for path in rest if path not in set(ours)]
-    if foreign and manifest is None:
-        raise OutputError(
-            f"{target} is not empty ({listed(foreign)}): format the card, or use --replace to remove what "
-            "its manifest lists"
-        )
-    if foreign:
-        raise OutputError(
-            f"{target} holds what its manifest does not list, and nothing was removed: {listed(foreign)}"
-        )
-    return kept, ours
-
-
-def _files_below(target: Path) -> Iterator[str]:
-    try:
-        card = open_card(target)
-    except CardError as error:
-        raise OutputError(str(error)) from error
-    yield from (entry.path for entry in card.entries)
-
-
-def _require_room(content: Content, target: Path, old: list[str]) -> None:
+def _require_room(content: Content, target: Path, there: There) -> None:
     usage = shutil.disk_usage(target)
-    cluster = getattr(os, "statvfs", None)
-    unit = os.statvfs(target).f_frsize if cluster else 32768
+    unit = os.statvfs(target).f_frsize if sys.platform != "win32" else 32768
     need = sum(-(-file.entry.size_bytes // unit) * unit for file in content.files)
-    room = usage.free + sum((target / path).stat().st_size for path in old)
+    room = usage.free + there.old_bytes
     if need > room:
-        raise OutputError(f"The files take {exact(need)}, and {target} has {exact(room)} left")
+        raise refused(
+            f"The files take {exact(need)}, and {target} has {exact(room)} left", "Use a larger card."
+        )
 
 
-def _clear(target: Path, old: list[str], manifest: Manifest | None) -> None:
-    """Remove what an earlier run left unfinished, and the files and emptied folders of the manifest."""
-    _remove_staging(target)
-    for path in old:
-        (target / path).unlink()
-    for folder in sorted(manifest.folders if manifest else (), key=len, reverse=True):
+def _remove(target: Path, files: Iterable[str], folders: Iterable[str]) -> None:
+    """Remove the files, and those of the folders that are empty then."""
+    for path in files:
+        (target / path).unlink(missing_ok=True)
+    for folder in sorted(folders, key=len, reverse=True):
         with suppress(OSError):
             (target / folder).rmdir()
 
@@ -125,7 +93,7 @@ def _clear(target: Path, old: list[str], manifest: Manifest | None) -> None:
 def _remove_staging(target: Path) -> None:
     staging = target / STAGING
     if staging.is_dir() and not staging.is_symlink():
-        for left in staging.iterdir():
+        for left in staging.glob("*.partial"):
             left.unlink()
         staging.rmdir()
 
@@ -171,35 +139,46 @@ def _read_back(file: File, place: Path, watcher: ByteWatcher) -> bool:
             sha256.update(block[:found])
             watcher.advanced(found)
     if sha256.hexdigest() != file.sha256:
-        error = OutputError(f"{file.entry.path} reads back from the card other than it was written")
-        error.advice = "Do not use this card: test it with `mediacheck capacity`, or take another one."
-        raise error
+        raise refused(
+            f"{file.entry.path} reads back from the card other than it was written",
+            "Do not use this card: test it with `mediacheck capacity`, or take another one.",
+        )
     return proven
 
 
-def _into_place(content: Content, staging: Path, target: Path) -> None:
-    """In the order of the disk: the files of a folder, then its folders one after the other."""
-    moved: list[Path] = []
+def _into_place(content: Content, staging: Path, target: Path) -> tuple[tuple[str, ...], bool | None]:
+    """Give the files their names, and see what the card then lists: left by computers, and whether in order.
+
+    In the order of the disk: the files of a folder, then its folders one after the other. Where that fails or
+    is stopped, what was moved is removed again.
+    """
+    moved: list[str] = []
     try:
         for number, file in enumerate(content.files):
             place = target / file.entry.path
             place.parent.mkdir(parents=True, exist_ok=True)
-            moved.append(_staged(staging, number).rename(place))
+            moved.append(file.entry.path)
+            _staged(staging, number).rename(place)
         for folder in content.folders:
             (target / folder).mkdir(parents=True, exist_ok=True)
+        staging.rmdir()
+        for folder in ("", *content.folders):
+            sync_folder(target / folder)
+        return _listed_back(content, target)
     except BaseException:
         with suppress(OSError):
-            for place in moved:
-                place.unlink()
+            _remove(target, moved, content.folders)
         raise
-    for folder in ("", *content.folders):
-        sync_folder(target / folder)
 
 
-def _order(content: Content, target: Path) -> bool | None:
-    card = open_card(target)
+def _listed_back(content: Content, target: Path) -> tuple[tuple[str, ...], bool | None]:
+    card = opened_card(target)
     wanted = [file.entry.path for file in content.files]
-    found = [entry.path for entry in card.entries if not is_junk(entry.path)]
-    if sorted(found) != sorted(wanted):
-        raise OutputError(f"{target} does not list the files that were written to it")
-    return found == wanted if card.order_known else None
+    there = [entry.path for entry in card.entries if not left_by(entry.path)]
+    found = matched(wanted, there, tells_case_apart(card))
+    other = [*(wanted[number] for number in found.missing), *(there[place] for place in found.extra)]
+    if other:
+        raise refused(f"{target} lists other files than were written to it: {listed(other)}", FORMAT_IT)
+    numbers = [number for number, _ in found.pairs]
+    kept = tuple(entry.path for entry in card.entries if left_by(entry.path))
+    return kept, numbers == sorted(numbers) if card.order_known else None

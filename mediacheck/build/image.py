@@ -9,6 +9,7 @@ import hashlib
 import os
 import shutil
 import sys
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -75,9 +76,11 @@ def require_room(plan: ImagePlan, folder: Path) -> None:
     need = plan.laid_out.used_bytes
     free = shutil.disk_usage(folder).free
     if free < need:
-        raise OutputError(
+        error = OutputError(
             f"The image takes {exact(need)} on the disk of {folder}, which has {exact(free)} left"
         )
+        error.advice = "Choose a place on another disk, or make room there."
+        raise error
 
 
 def head(plan: ImagePlan) -> Iterator[tuple[int, bytes]]:
@@ -109,7 +112,7 @@ class _Stream:
         self.sha256 = hashlib.sha256()
         self._fan, self._target, self._watcher = fan, target, watcher
         self._place = self._written = self._unsynced = 0
-        self._of_file = hashlib.sha256()
+        self._of_files: deque[tuple[hashlib._Hash, File | None]] = deque()
 
     def zeros_until(self, place: int) -> None:
         """Nothing up to there."""
@@ -124,17 +127,16 @@ class _Stream:
 
     def copy(self, file: File) -> None:
         """The bytes of a file, which must be those that were checked."""
-        self._of_file, left = hashlib.sha256(), file.entry.size_bytes
+        digest, left = hashlib.sha256(), file.entry.size_bytes
         with opened(file) as source:
             while left:
                 buffer = self._fan.buffer()
                 found = fill_view(source, memoryview(buffer)[: min(left, BLOCK_BYTES)], file)
-                self._pass(buffer, found, self._hash_file)
                 left -= found
-            more = fill_view(source, memoryview(bytearray(1)), file, least=0)
-        self._fan.settle()
-        if more or self._of_file.hexdigest() != file.sha256:
-            raise changed(file)
+                self._of_files.append((digest, None if left else file))
+                self._pass(buffer, found, self._hash_file)
+            if fill_view(source, memoryview(bytearray(1)), file, least=0):
+                raise changed(file)
 
     def _pass(self, block: bytearray | bytes, length: int, *more: Taker) -> None:
         self._fan.hand(block, length, (self._hash, self._write, *more))
@@ -144,21 +146,25 @@ class _Stream:
             self._unsynced += length
         if self._unsynced >= SYNC_BYTES:
             self._unsynced = 0
-            self._fan.hand(b"", 0, (self._sync,))
+            self._fan.beside(self._sync)
 
     def _hash(self, block: memoryview) -> None:
         self.sha256.update(block)
 
     def _hash_file(self, block: memoryview) -> None:
-        self._of_file.update(block)
+        """The last block of a file tells whether it is the one that was checked."""
+        digest, ended = self._of_files.popleft()
+        digest.update(block)
+        if ended and digest.hexdigest() != ended.sha256:
+            raise changed(ended)
 
     def _write(self, block: memoryview) -> None:
-        if not is_zero(block):
+        if block.obj is not ZEROS and not is_zero(block):
             self._target.seek(self._written)
             write_all(self._target, block)
         self._written += len(block)
 
-    def _sync(self, _: memoryview) -> None:
+    def _sync(self) -> None:
         if sys.platform == "linux":
             os.fdatasync(self._target.fileno())
 

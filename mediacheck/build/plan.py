@@ -12,20 +12,25 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from mediacheck.build.shape import Shape, shape_for
-from mediacheck.build.tree import Times, in_disk_order, taken_along, time_of, tree_of
+from mediacheck.build.tree import Times, as_written, in_disk_order, taken_along, time_of, tree_of
+from mediacheck.card.damages import printable
+from mediacheck.card.fat_folder import PATH_LENGTH_MAX
 from mediacheck.card.junk import is_junk
 from mediacheck.card.limits import label_refusal, refusal, same_name
-from mediacheck.card.model import Card, Entry, Volume
+from mediacheck.card.model import Card, Damage, Entry, Volume
 from mediacheck.card.new_volume import LaidOut, NewFolder, NewVolume
 from mediacheck.card.new_volumes import lay_out
 from mediacheck.check import judged
 from mediacheck.errors import WrongUse
 from mediacheck.loop import File
-from mediacheck.names import Depth
+from mediacheck.names import Depth, FileSystem
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.report.model import Report
 from mediacheck.survey import Surveyed
 
+SHOWN_LENGTH_MAX = 100
+"""Characters of a long path that a sentence still holds."""
+UNSEEN = "it contains characters that cannot be seen, and that players and computers stumble over"
 NOT_YET = "it is not written yet; what is written is read back afterwards"
 
 
@@ -76,16 +81,18 @@ def content_of(surveyed: Surveyed, loaded: LoadedProfile, wishes: Wishes) -> Con
             "This player goes by the names of the files, so that an order given apart changes nothing: "
             "rename the files."
         )
-    entries = taken_along(surveyed.card.entries)
-    if not entries:
-        raise WrongUse(f"There is nothing in {surveyed.card.source} that could go on a card.")
+    taken = taken_along(surveyed.card.entries)
+    if not taken:
+        why = f": {surveyed.card.unlisted}" if surveyed.card.unlisted else ""
+        raise WrongUse(f"There is nothing in {surveyed.card.source} that could go on a card{why}.")
+    written = {replace(entry, path=as_written(entry.path)): by_path[entry.path] for entry in taken}
     keep = loaded.profile.player.order == "disk" and surveyed.card.order_known
-    ordered = in_disk_order(entries, keep, wishes.order)
-    taken = {entry.path for entry in ordered}
+    ordered = in_disk_order(tuple(written), keep, wishes.order or ())
+    along = {entry.path for entry in taken}
     return Content(
-        tuple(by_path[entry.path] for entry in ordered),
-        tuple(folder for folder in surveyed.card.folders if not is_junk(folder)),
-        tuple(path for path in by_path if path not in taken),
+        tuple(replace(written[entry], entry=entry) for entry in ordered),
+        tuple(as_written(folder) for folder in surveyed.card.folders if not is_junk(folder)),
+        tuple(path for path in by_path if path not in along),
     )
 
 
@@ -129,14 +136,27 @@ def plan_image(
 def report_on(
     card: Card, content: Content, surveyed: Surveyed, loaded: LoadedProfile, depth: Depth
 ) -> Report:
-    """What a check says of these files on this card, in the order of the disk."""
+    """What a check says of these files on this card, in the order of the disk.
+
+    What is broken on a source that is itself a card has reached the files: it is said of the new one, too.
+    """
     unreadable = tuple(file for file in surveyed.files if file.entry.unusable)
     files = tuple(
         replace(file, entry=replace(file.entry, position=place))
         for place, file in enumerate((*content.files, *unreadable))
     )
     entries = tuple(file.entry for file in files)
-    return judged(Surveyed(replace(card, entries=entries), files, surveyed.pictures), loaded, depth)
+    damage = _inherited(surveyed.card)
+    card = replace(card, entries=entries, damage=(*(card.damage or ()), *damage) if damage else card.damage)
+    return judged(Surveyed(card, files, surveyed.pictures), loaded, depth)
+
+
+def _inherited(source: Card) -> tuple[Damage, ...]:
+    return tuple(
+        replace(damage, path=as_written(damage.path) if damage.path else None)
+        for damage in source.damage or ()
+        if not damage.only_writing
+    )
 
 
 def serial_of(content: Content, shape: Shape, wishes: Wishes) -> int:
@@ -166,20 +186,54 @@ def _tree(content: Content, wishes: Wishes) -> NewFolder:
 
 def require_names(content: Content) -> None:
     """WrongUse where FAT and exFAT could not hold a name, or not two of them side by side."""
+    _require_depth(content.folders)
     seen: dict[str, str] = {}
     for path in (*content.folders, *(file.entry.path for file in content.files)):
-        refused = next((why for part in path.split("/") if (why := refusal(part))), None)
+        refused = _refusal(path)
         if refused:
-            raise WrongUse(f'"{path}" cannot be written on a card: {refused}.')
-        other = seen.setdefault(same_name(path), path)
-        if other != path:
-            raise WrongUse(f'"{path}" and "{other}" cannot lie side by side on a card: rename one of them.')
+            raise WrongUse(f'"{_shown(path)}" cannot be written on a card: {refused}.')
+        other = seen.get(same_name(path))
+        if other is not None:
+            both = f'"{path}" and "{other}"' if other != path else f'Two files or folders called "{path}"'
+            raise WrongUse(f"{both} cannot lie side by side on a card: rename one of them.")
+        seen[same_name(path)] = path
+
+
+def _refusal(path: str) -> str | None:
+    for part in path.split("/"):
+        refused = refusal(part) or (UNSEEN if printable(part) != part else None)
+        if refused:
+            return refused
+    return None
+
+
+def _shown(path: str) -> str:
+    return path if path.isprintable() else "/".join(map(printable, path.split("/")))
+
+
+def _require_depth(folders: Sequence[str]) -> None:
+    deep = next((path for path in folders if len(path) > PATH_LENGTH_MAX), None)
+    if deep:
+        raise WrongUse(
+            f'"{deep[:SHOWN_LENGTH_MAX]}..." cannot be written on a card: it lies so deep in folders that '
+            "hardly any program would find it."
+        )
 
 
 def _require_label(label: str | None, shape: Shape) -> None:
-    refused = label_refusal(label, shape.file_system) if label else None
+    refused = _label_refusal(label, shape.file_system) if label else None
     if refused:
         raise WrongUse(f'The label "{label}" cannot be written on {shape.file_system}: {refused}.')
+
+
+def _label_refusal(label: str, file_system: FileSystem) -> str | None:
+    """Also what a reader could not tell again: FAT fills labels up with spaces."""
+    refused = label_refusal(label, file_system)
+    if refused is None and label != label.strip():
+        return "it begins or ends with a space"
+    if refused is None and printable(label) != label:
+        return UNSEEN
+    return refused
 
 
 def _told(volume: NewVolume, shape: Shape, laid_out: LaidOut) -> Volume:

@@ -33,12 +33,16 @@ def beside(out: Path) -> Beside:
 def manifest_of(report: Report, content: Content, even_so: bool, image: ImageName | None) -> Manifest:
     """The manifest of a card with this content, of which the check said this."""
     volume = report.volume
+    there = {file.entry.path for file in content.files}
+    items = [item for item in report.items if item.path in there]  # the report has what is left out, too
+    seconds = [item.seconds for item in items if item.seconds is not None]
     fails = tuple((found.rule, found.path) for found in report.findings if found.severity == "fail")
     return Manifest(
         version=__version__,
         profile_id=report.profile.id,
         profile_title=report.profile.title,
         profile_sha256=report.profile.sha256,
+        player_order="disk" if report.disk_order else "name",
         depth=report.depth,
         verdict=report.verdict,
         even_so=even_so and report.verdict in ("fail", "incomplete"),
@@ -49,8 +53,8 @@ def manifest_of(report: Report, content: Content, even_so: bool, image: ImageNam
         serial=volume.serial if volume else None,
         capacity_bytes=volume.capacity_bytes if volume else None,
         cluster_bytes=volume.cluster_bytes if volume else None,
-        play_order=tuple(item.path for item in report.items),
-        loop_seconds=None if report.loop_seconds is None else float(report.loop_seconds),
+        play_order=tuple(item.path for item in items),
+        loop_seconds=float(sum(seconds)) if len(seconds) == len(items) else None,
         files=tuple(map(_file, content.files)),
         folders=content.folders,
         left_out=content.left_out,

@@ -20,6 +20,8 @@ PART_START_BYTE = 4 << 20
 """Cards erase in units of up to 4 MiB, so that a part begins with one (SD Physical Layer Specification,
 allocation unit; from memory)."""
 SECTOR_BYTES = 512
+MBR_BYTES_MAX = (2**32 - 1) * SECTOR_BYTES
+"""Of a part: its length in sectors is 32 bits (see `card.mbr_layout`)."""
 CLUSTERS: dict[FileSystem, range] = {"FAT16": range(9, 16), "FAT32": range(9, 16), "exFAT": range(12, 18)}
 """Cluster sizes that are tried where the card takes the least size, as powers of two: 512 bytes to 32 KiB,
 and 4 to 128 KiB, which formatting programs choose."""
@@ -95,6 +97,10 @@ def _given(
     kind: FileSystem, table: PartitionTable, start: int, root: NewFolder, limits: CardLimits, size_bytes: int
 ) -> Shape:
     image = size_bytes // SECTOR_BYTES * SECTOR_BYTES
+    if table == "MBR" and image - start > MBR_BYTES_MAX:
+        raise DoesNotFit(
+            f"an MBR can tell of a part of {MBR_BYTES_MAX:,} bytes at most, and the card has {size_bytes:,}"
+        )
     usual = usual_cluster_bytes(kind, image - start) if image > start else None
     if usual is None:
         raise DoesNotFit(f"a card of {size_bytes:,} bytes cannot be {kind}")

@@ -5,10 +5,14 @@ It must not write.
 
 from __future__ import annotations
 
+import hashlib
+from dataclasses import replace
 from typing import BinaryIO
 
 from mediacheck.errors import CardError
 from mediacheck.loop import File
+
+BLOCK_BYTES = 1 << 20
 
 
 def opened(file: File) -> BinaryIO:
@@ -33,6 +37,17 @@ def fill_view(source: BinaryIO, view: memoryview, file: File, least: int | None 
     if done < (len(view) if least is None else least):
         raise changed(file)
     return done
+
+
+def hashed(file: File) -> File:
+    """With its hash: it is not known of a file whose inspection did not end well. Raises CardError."""
+    if file.sha256 is not None:
+        return file
+    sha256, block = hashlib.sha256(), memoryview(bytearray(BLOCK_BYTES))
+    with opened(file) as source:
+        while found := fill_view(source, block, file, least=0):
+            sha256.update(block[:found])
+    return replace(file, sha256=sha256.hexdigest())
 
 
 def changed(file: File) -> CardError:

@@ -5,17 +5,20 @@ It must not read a file or know a file system.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal
+from unicodedata import normalize
 
 from mediacheck.card.junk import is_junk
 from mediacheck.card.limits import same_name
 from mediacheck.card.model import Entry
-from mediacheck.card.new_volume import NewFile, NewFolder
+from mediacheck.card.new_volume import NewFile, NewFolder, walk
 from mediacheck.errors import WrongUse
 from mediacheck.loop import name_order
+from mediacheck.media.extensions import kind_by_name
 
 FIXED_TIME = datetime(2020, 1, 1)
 """What each file says of its time unless other times are asked for: the same on any day."""
@@ -31,19 +34,29 @@ def taken_along(entries: Sequence[Entry]) -> tuple[Entry, ...]:
     return tuple(entry for entry in entries if not entry.unusable and not is_junk(entry.path))
 
 
-def in_disk_order(entries: Sequence[Entry], keep: bool, wanted: Sequence[str] | None = None) -> list[Entry]:
+def as_written(path: str) -> str:
+    """The path as it stands on the card: each letter in one piece with its accents (Unicode NFC).
+
+    Disks of macOS tell "e" and its accent apart; Windows and players look for "é" and show nothing else
+    well, and macOS itself writes it so on FAT and exFAT (from memory).
+    """
+    return normalize("NFC", path)
+
+
+def in_disk_order(entries: Sequence[Entry], keep: bool, wanted: Sequence[str] = ()) -> list[Entry]:
     """The entries as they are to stand on the disk, in the order in which a walk through it meets them.
 
-    By name; with `keep` as they come; with `wanted` those paths first, in that order. WrongUse where no disk
-    can have the order that is wanted.
+    By name; with `keep` as they come; in both cases the paths that are wanted first, in that order. WrongUse
+    where no disk can have the order that is wanted.
     """
-    ordered = list(entries) if keep else sorted(entries, key=name_order)
-    if wanted is None:
-        return ordered
-    places = _places(ordered, wanted)
-    ordered.sort(key=lambda entry: places.get(entry.path, len(places)))
-    walked = [path for path in walk(tree_of(ordered, (), lambda _: FIXED_TIME)) if path in places]
-    for met, asked in zip(walked, places, strict=True):
+    ordered = list(entries) if keep else sorted(entries, key=lambda entry: (name_order(entry), entry.path))
+    wishes = _places(ordered, wanted)
+    ordered.sort(key=lambda entry: wishes.get(entry.path, len(wishes)))
+    walked = paths_of(tree_of(ordered, (), lambda _: FIXED_TIME))
+    places = {path: place for place, path in enumerate(walked)}
+    ordered.sort(key=lambda entry: places[entry.path])
+    played = (entry.path for entry in ordered if entry.path in wishes or _may_play(entry))
+    for met, asked in zip(played, wishes, strict=False):
         if met != asked:
             raise WrongUse(
                 f"No card can hold the order that was given: {asked} would come after {met}, since a player "
@@ -52,11 +65,15 @@ def in_disk_order(entries: Sequence[Entry], keep: bool, wanted: Sequence[str] | 
     return ordered
 
 
+def _may_play(entry: Entry) -> bool:
+    return kind_by_name(entry.name) in ("video", "still")
+
+
 def _places(entries: Sequence[Entry], wanted: Sequence[str]) -> dict[str, int]:
     known = {same_name(entry.path): entry.path for entry in entries}
     places: dict[str, int] = {}
     for path in wanted:
-        found = known.get(same_name(path))
+        found = known.get(same_name(as_written(path)))
         if found is None:
             raise WrongUse(f"The order that was given names {path}, which is not among the files.")
         if found in places:
@@ -76,27 +93,27 @@ def tree_of(
         files[entry.folder].append(NewFile(entry.name, entry.size_bytes, time_of(entry)))
     for folder in folders:
         _add_folder(folder, files, below)
-    return _folder("", files, below)
+    built: dict[str, NewFolder] = {}
+    for path in reversed(files):  # each folder stands there before those in it
+        inner = tuple(built[folder] for folder in below[path])
+        built[path] = NewFolder(path.rpartition("/")[2], FIXED_TIME, tuple(files[path]), inner)
+    return built[""]
 
 
 def _add_folder(path: str, files: dict[str, list[NewFile]], below: dict[str, list[str]]) -> None:
-    if path in files:
-        return
-    parent = path.rpartition("/")[0]
-    _add_folder(parent, files, below)
-    files[path], below[path] = [], []
-    below[parent].append(path)
+    """And those above it that are not there yet."""
+    missing = []
+    while path not in files:
+        missing.append(path)
+        path = path.rpartition("/")[0]
+    for folder in reversed(missing):
+        below[folder.rpartition("/")[0]].append(folder)
+        files[folder], below[folder] = [], []
 
 
-def _folder(path: str, files: Mapping[str, list[NewFile]], below: Mapping[str, list[str]]) -> NewFolder:
-    inner = tuple(_folder(one, files, below) for one in below[path])
-    return NewFolder(path.rpartition("/")[2], FIXED_TIME, tuple(files[path]), inner)
-
-
-def walk(folder: NewFolder, above: str = "") -> list[str]:
+def paths_of(root: NewFolder) -> list[str]:
     """The paths of all files, in the order in which they stand on the disk."""
-    here = [above + file.name for file in folder.files]
-    return here + [path for inner in folder.folders for path in walk(inner, f"{above}{inner.name}/")]
+    return [path for folder in walk(root) for path, _ in folder.files]
 
 
 def time_of(entry: Entry, times: Times) -> datetime:
@@ -115,5 +132,8 @@ def _own_time(entry: Entry) -> datetime:
     if entry.modified is not None:
         return entry.modified
     if isinstance(entry.location, Path):
-        return datetime.fromtimestamp(entry.location.stat().st_mtime, UTC)
+        with suppress(
+            OSError, OverflowError, ValueError
+        ):  # gone, as copying will tell, or beyond the year 9999
+            return datetime.fromtimestamp(entry.location.stat().st_mtime, UTC)
     return FIXED_TIME

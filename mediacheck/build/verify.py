@@ -11,11 +11,12 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import suppress
+from datetime import UTC, datetime
 from pathlib import Path
 
 from mediacheck import __version__
-from mediacheck.build.side_by_side import Held, missing, put_side_by_side, unasked_for
-from mediacheck.build.verified import Changed, LeftBehind, NotRead, NotVerified, Verified
+from mediacheck.build.matching import Held, missing, put_side_by_side, unasked_for
+from mediacheck.build.verify_model import Changed, LeftBehind, NotRead, NotVerified, Verified
 from mediacheck.build.verify_reading import Sums, sums_of_files, sums_of_medium
 from mediacheck.card.blocks import Blocks
 from mediacheck.card.device import windows_device
@@ -39,18 +40,24 @@ def verify(source: Path, expected: Expected, watcher: ByteWatcher | None = None)
     held = put_side_by_side(card, expected, source)
     sums = _read(held, past_cache, watcher or NoByteWatcher())
     image_right = _image_right(held, sums)
+    right = tuple(_right(held, sums)) if held.by_files else _all_right(held, image_right)
+    all_right = len(right) == len(held.expected.files)
     return Verified(
         version=__version__,
+        verified_at=datetime.now(UTC).replace(microsecond=0),
         source=card.source,
         kind=card.kind,
-        right=tuple(_right(held, sums)) if held.by_files else _all_right(held, image_right),
+        manifest=expected.source,
+        manifest_sha256=expected.sha256,
+        is_another_card=held.is_another_card,
+        right=right,
         missing=tuple(missing(held)),
         changed=tuple(_changed(held, sums)),
         extra=tuple(path for path, who in unasked_for(held) if who is None),
         not_read=tuple(_not_read(held, sums)),
         left_behind=tuple(LeftBehind(path, who) for path, who in unasked_for(held) if who),
-        warnings=tuple(_warnings(held, sums, image_right)),
-        not_verified=tuple(_gaps(held, sums, image_right)),
+        warnings=tuple(_warnings(held, all_right, image_right)),
+        not_verified=tuple(_gaps(held, sums, all_right, image_right)),
         by_files=held.by_files,
         image_right=image_right,
         past_cache=sums.past_cache if sums.bytes_read else None,
@@ -121,7 +128,7 @@ def _not_read(held: Held, sums: Sums) -> Iterator[NotRead]:
             yield NotRead(entry.path, sums.reasons[place])
 
 
-def _warnings(held: Held, sums: Sums, image_right: bool | None) -> Iterator[str]:
+def _warnings(held: Held, all_right: bool, image_right: bool | None) -> Iterator[str]:
     image, card = held.expected.image, held.card
     there = (card.volume.medium_bytes if card.volume else None) or 0
     if image and image.size_bytes and card.kind == "image" and there > image.size_bytes:
@@ -129,12 +136,12 @@ def _warnings(held: Held, sums: Sums, image_right: bool | None) -> Iterator[str]
             f"The image is longer than the one that was built: {exact(there - image.size_bytes)} follow, "
             "which were not compared with anything."
         )
-    if image_right is False and held.by_files:
+    if image_right is False and held.by_files and held.image_bytes is None:
+        yield f"The card holds {exact(there)}, less than the image that was built."
+    elif image_right is False and held.by_files and all_right:
         yield (
             "The bytes outside the files differ from those of the image that was built, as when the card was "
             "put into a computer that may write to it."
-            if held.image_bytes is not None
-            else f"The card holds {exact(there)}, less than the image that was built."
         )
     if card.damage and not image_right:
         yield (
@@ -142,12 +149,17 @@ def _warnings(held: Held, sums: Sums, image_right: bool | None) -> Iterator[str]
             "what that means for the player."
         )
     yield from _order_warnings(held)
+    if held.expected.even_so:
+        yield (
+            "The card of this manifest was built although its check had failed; under passed_over it lists "
+            "with what."
+        )
 
 
 def _order_warnings(held: Held) -> Iterator[str]:
-    played = _played(held)
-    if not held.card.order_known:
+    if not held.card.order_known or held.expected.player_order == "name":
         return
+    played = _played(held)
     there = [entry.path for number, entry in held.pairs if number in played]
     by_number = {number: entry.path for number, entry in held.pairs}
     wanted = [by_number[number] for number in played]
@@ -168,7 +180,7 @@ def _played(held: Held) -> list[int]:
     return [numbers[path] for path in held.expected.play_order if numbers.get(path) in there]
 
 
-def _gaps(held: Held, sums: Sums, image_right: bool | None) -> Iterator[NotVerified]:
+def _gaps(held: Held, sums: Sums, all_right: bool, image_right: bool | None) -> Iterator[NotVerified]:
     card, expected = held.card, held.expected
     if card.unlisted:
         why = f"they could not be listed: {clause(card.unlisted)}"
@@ -177,9 +189,14 @@ def _gaps(held: Held, sums: Sums, image_right: bool | None) -> Iterator[NotVerif
         yield NotVerified(OUTSIDE_FILES, held.no_image, expected=True)
     if held.image_bytes is not None and image_right is None:
         yield NotVerified(OUTSIDE_FILES, f"they could not be read ({sums.whole_reason})", expected=False)
+    if held.image_bytes is not None and image_right is False and held.by_files and not all_right:
+        why = "their sum is known only together with the files, and not all of these are right"
+        yield NotVerified(OUTSIDE_FILES, why, expected=True)
     if expected.folders is None and expected.files:
         why = "a plain list of checksums does not tell them"
         yield NotVerified("sizes, empty folders and the order of the files", why, expected=True)
-    elif held.by_files and not card.order_known and len(_played(held)) > 1:
+    elif (
+        held.by_files and not card.order_known and expected.player_order != "name" and len(_played(held)) > 1
+    ):
         why = card.raw_reason or "what was given does not tell it"
         yield NotVerified(ORDER, clause(why), expected=True)

@@ -10,13 +10,15 @@ from __future__ import annotations
 import json
 import sys
 
-from mediacheck.build.verified import What
+from mediacheck.build.verify_model import What
 from mediacheck.build.verify_record import SCHEMA_NAME
 from mediacheck.names import CardKind, VerdictWord
 from mediacheck.report.schema_pieces import (
     COUNT,
     FLAG,
     LENGTH,
+    MOMENT,
+    SHA256,
     TEXT,
     Schema,
     document_schema,
@@ -41,11 +43,18 @@ def _head() -> Schema:
     return {
         "schema": {"const": SCHEMA_NAME},
         "tool": tool_schema(),
+        "verified_at": said(MOMENT, "When the card had been read, in UTC."),
         "verdict": said(
             one_of(VerdictWord),
             "fail: something is missing, changed, extra or cannot be read; incomplete: none of these, but "
             "something that should have been compared could not be; warn: neither, but a warning or what a "
             "computer left behind; pass: none of these.",
+        ),
+        "manifest": object_schema(
+            {
+                "source": said(TEXT, "The manifest or list of checksums."),
+                "sha256": said(SHA256, "Of that file; of its text in UTF-8 where it is UTF-16."),
+            }
         ),
         "card": object_schema({"source": said(TEXT, "What was handed over."), "kind": one_of(CardKind)}),
     }
@@ -59,6 +68,9 @@ def _files() -> Schema:
         "wanted": TEXT,
     }
     return {
+        "is_another_card": said(
+            FLAG, "Whether the card has none of what is to play by the manifest, and has other files instead."
+        ),
         "right": list_schema(
             TEXT, "Files every byte of which was read and is right, as the card names them, in its order."
         ),

@@ -10,13 +10,17 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.text import Text
 
-from mediacheck.build.verified import Changed, Verified
+from mediacheck.build.verify_model import Changed, Verified
 from mediacheck.names import Severity
 from mediacheck.report.terminal import SEVERITY_STYLES, TONES, heading, say, say_about
 from mediacheck.report.words import counted, safe, size_words
+from mediacheck.rules.manifest import LOOK_FOR
 
 PATHS_MAX = 50
 """Of each kind; the record has all."""
+ANOTHER_CARD = (
+    "It is the card of another face or of another version, or the manifest is that of another card."
+)
 HEADLINES = {"pass": "RIGHT", "warn": "RIGHT", "fail": "NOT RIGHT", "incomplete": "NOT SURE"}
 CACHE = (
     "The computer may have told some of it from its memory and not from the card. To be sure, take the card "
@@ -29,7 +33,8 @@ def print_verified(verified: Verified, console: Console) -> None:
     headline = HEADLINES[verified.verdict]
     rest = (answer(verified), "bold")
     say(console, Text.assemble((f"{headline}:", TONES[verified.verdict]), " ", rest))
-    say_about(console, [("Card", safe(verified.source)), ("Read", _read(verified))])
+    about = [("Card", verified.source), ("Manifest", verified.manifest), ("Read", _read(verified))]
+    say_about(console, [(name, safe(words)) for name, words in about])
     _wrong(verified, console)
     _to_know(verified, console)
     _not_compared(verified, console)
@@ -48,6 +53,8 @@ def answer(verified: Verified) -> str:
         )
         if paths
     ]
+    if verified.is_another_card:
+        return f"this is another card, with nothing that is to play by the manifest; {', '.join(wrong)}."
     if wrong:
         return f"{', '.join(wrong)}; {counted(right, 'file is', 'files are')} right."
     if verified.image_right is False and not verified.by_files:
@@ -92,15 +99,22 @@ def _wrong(verified: Verified, console: Console) -> None:
     )
     if any(lines for _, lines, _ in groups):
         heading(console, "What is wrong")
+    if verified.is_another_card:
+        say(console, Text(ANOTHER_CARD), "  ")
+        _say_what_to_do(console, LOOK_FOR)
     for words, lines, action in groups:
         if lines:
             _lines(console, words, lines, "fail")
-            say(console, Text.assemble(("What to do: ", "bold"), action), "  ")
+            if not verified.is_another_card:
+                _say_what_to_do(console, action)
     if verified.image_right is False and not verified.by_files:
         heading(console, "What is wrong")
         say(console, Text("The bytes of the whole card differ from those of the image."), "  ")
-        action = "Write the image to the card again."
-        say(console, Text.assemble(("What to do: ", "bold"), action), "  ")
+        _say_what_to_do(console, "Write the image to the card again.")
+
+
+def _say_what_to_do(console: Console, action: str) -> None:
+    say(console, Text.assemble(("What to do: ", "bold"), action), "  ")
 
 
 def _change(changed: Changed) -> str:

@@ -1,6 +1,6 @@
 """Writes an image to raw devices, several at once, and proves each by reading it back.
 
-It must not decide what may be written over (`build.guard`) and must not print.
+It must not decide what may be written over (`device.guard`) and must not print.
 
 A card becomes usable only at the very end: its first block, where partition table and boot sector lie, is
 made empty before anything else is written and is written last, so that no card whose writing was broken off
@@ -16,7 +16,7 @@ from __future__ import annotations
 import errno
 import hashlib
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass, field
 from threading import Event
@@ -24,13 +24,13 @@ from typing import BinaryIO
 
 import numpy as np
 
-from mediacheck.build.drive import Drive
 from mediacheck.build.fan import BLOCK_BYTES
 from mediacheck.build.proven_image import ProvenImage, Stamp, changed, open_image, read_block
-from mediacheck.build.raw_device import Device
-from mediacheck.build.surface import GONE
-from mediacheck.build.written import Outcome, why_failed
+from mediacheck.build.written import Outcome, Stopped, why_failed
 from mediacheck.card.gpt_layout import SIGNATURE
+from mediacheck.device.drive import Drive
+from mediacheck.device.raw_device import GONE, Device
+from mediacheck.endings import undisturbed
 from mediacheck.errors import CardError
 from mediacheck.watching import ByteWatcher
 
@@ -44,15 +44,24 @@ GPT_SECTORS = 33
 def write_devices(
     image: ProvenImage, devices: Sequence[tuple[Drive, Device]], watcher: ByteWatcher
 ) -> tuple[Outcome, ...]:
-    """Write the image to all of them at once; one that fails does not stop the others. Closes them."""
+    """Write the image to all of them at once; one that fails does not stop the others. Closes them.
+
+    Stopped: after Ctrl-C.
+    """
     stop = Event()
     watcher.begin(2 * image.size_bytes * len(devices), "writing and reading back")
     try:
         with ThreadPoolExecutor(len(devices)) as threads:
-            jobs = [threads.submit(_write, image, drive, device, watcher, stop) for drive, device in devices]
+            jobs: list[Future[Outcome]] = []
             try:
+                for drive, device in devices:
+                    jobs.append(threads.submit(_write, image, drive, device, watcher, stop))
                 return tuple(job.result() for job in jobs)
-            except BaseException:  # Ctrl-C
+            except KeyboardInterrupt as error:
+                with undisturbed():  # each ends with its next block, and makes its device unusable
+                    stop.set()
+                    raise Stopped([job.result() for job in jobs]) from error
+            except BaseException:
                 stop.set()
                 raise
     finally:
@@ -70,6 +79,9 @@ def _write(image: ProvenImage, drive: Drive, device: Device, watcher: ByteWatche
         return job.failed(drive, str(error))
     except OSError as error:
         return job.failed(drive, why_failed(error, device.size_bytes))
+    except BaseException:
+        job.give_up()
+        raise
     finally:
         job.finish()
         with suppress(OSError):
@@ -125,13 +137,13 @@ class _Job:
             raise changed(self.image.path)
         if is_right:
             return Outcome(drive, "written", self._from_medium)
-        self._give_up()
+        self.give_up()
         blocks = -(-self.image.size_bytes // BLOCK_BYTES)
         return Outcome(drive, "differs", self._from_medium, bad[0], len(bad), blocks)
 
     def failed(self, drive: Drive, why: str) -> Outcome:
         """It did not come to its end."""
-        self._give_up()
+        self.give_up()
         return Outcome(drive, "failed", at_byte=self.place, why=why)
 
     def require_unchanged(self, file: BinaryIO) -> None:
@@ -149,7 +161,7 @@ class _Job:
     def _go_on(self, offset: int) -> None:
         """Before each block. CardError: the person has stopped all of it."""
         if self.stop.is_set():
-            raise CardError("it was stopped")
+            raise CardError("it was stopped, and has to be written again")
         self.watcher.advanced(self._length(offset))
         self._told_bytes += self._length(offset)
         self.place = offset
@@ -193,7 +205,7 @@ class _Job:
         self.device.write(0, bytes(self._length(0)))
         self.device.sync()
 
-    def _give_up(self) -> None:
+    def give_up(self) -> None:
         """What was written to and is not proven must not be used. Where it is gone, nothing can be done."""
         if self._was_written_to:
             with suppress(OSError):

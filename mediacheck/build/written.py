@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from mediacheck.build.drive import Drive
-from mediacheck.build.guard import drive_words
-from mediacheck.build.surface import FULL, GONE
+from mediacheck.device.drive import Drive
+from mediacheck.device.guard import drive_words
+from mediacheck.device.raw_device import FULL, GONE
 from mediacheck.rules.wording import exact
 
 Result = Literal["written", "already right", "differs", "failed"]
@@ -59,10 +59,22 @@ class Outcome:
         return f"written, and the same when it was read back{FROM_MEMORY}"
 
 
+class Stopped(KeyboardInterrupt):
+    """The work was stopped by a person or from outside; what became of each device until then."""
+
+    def __init__(self, outcomes: Sequence[Outcome]) -> None:
+        super().__init__()
+        self.outcomes = tuple(outcomes)
+
+
 def exit_code(outcomes: Sequence[Outcome]) -> int:
-    """0 all right; 1 some read back otherwise; 2 some failed with an error."""
+    """0 all proven; 1 some read back otherwise; 2 some failed with an error; 3 some are right, not proven."""
     results = {outcome.result for outcome in outcomes}
-    return 2 if "failed" in results else 1 if "differs" in results else 0
+    if "failed" in results:
+        return 2
+    if "differs" in results:
+        return 1
+    return 0 if all(outcome.from_medium for outcome in outcomes) else 3
 
 
 def why_failed(error: OSError, size_bytes: int) -> str:

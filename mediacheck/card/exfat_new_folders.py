@@ -28,7 +28,7 @@ from mediacheck.card.exfat_new_geometry import clusters_for
 from mediacheck.card.exfat_times import Stamp
 from mediacheck.card.exfat_upcase import recommended
 from mediacheck.card.limits import directory_entries
-from mediacheck.card.new_volume import DoesNotFit, NewFile, NewFolder
+from mediacheck.card.new_volume import DoesNotFit, NewFile, NewFolder, Walked, walk
 
 ROOT_ENTRIES = 3
 """Label, allocation bitmap and up-case table [7.1 to 7.3]."""
@@ -37,20 +37,10 @@ SETS_AT_ONCE = 1024
 
 
 @dataclass(frozen=True, slots=True)
-class Folder:
-    """A folder in the order of the disk."""
+class Folder(Walked):
+    """A folder in the order of the disk, and how many clusters its list takes."""
 
-    path: str
-    new: NewFolder
-    inner: tuple[int, ...]
-    """The numbers in that order of the folders in it."""
     clusters: int
-
-    @property
-    def files(self) -> Iterator[tuple[str, NewFile]]:
-        """The files in it, with their paths."""
-        above = f"{self.path}/" if self.path else ""
-        return ((above + file.name, file) for file in self.new.files)
 
 
 class Item(NamedTuple):
@@ -64,34 +54,20 @@ class Item(NamedTuple):
 
 def in_disk_order(root: NewFolder, cluster_bytes: int) -> tuple[Folder, ...]:
     """The root, and each folder before those in it. DoesNotFit where exFAT cannot list what is in one."""
-    found: list[tuple[str, NewFolder]] = []
-    inner: list[list[int]] = []
-    waiting = [("", root, 0)]
-    while waiting:  # no recursion: no depth of folders overruns the stack
-        path, folder, parent = waiting.pop()
-        number = len(found)
-        found.append((path, folder))
-        inner.append([])
-        if number:
-            inner[parent].append(number)
-        above = f"{path}/" if path else ""
-        waiting.extend((above + below.name, below, number) for below in reversed(folder.folders))
     return tuple(
-        Folder(path, new, tuple(below), _clusters(path, new, cluster_bytes))
-        for (path, new), below in zip(found, inner, strict=True)
+        Folder(one.path, one.new, one.parent, one.inner, _clusters(one, cluster_bytes)) for one in walk(root)
     )
 
 
-def _clusters(path: str, folder: NewFolder, cluster_bytes: int) -> int:
+def _clusters(folder: Walked, cluster_bytes: int) -> int:
     """At least one, as formatting programs and systems give it, also where there is nothing in it."""
-    names = [*(file.name for file in folder.files), *(inner.name for inner in folder.folders)]
-    entries = sum(directory_entries(name, "exFAT") for name in names) + (0 if path else ROOT_ENTRIES)
+    names = folder.names
+    entries = sum(directory_entries(name, "exFAT") for name in names) + (0 if folder.path else ROOT_ENTRIES)
     length = entries * ENTRY_BYTES
     if length > DIRECTORY_BYTES_MAX:
-        where = f"the folder {path}" if path else "the root folder"
         raise DoesNotFit(
-            f"{where} has {len(names):,} files and folders, whose names take {length:,} bytes, and exFAT "
-            f"allows {DIRECTORY_BYTES_MAX:,} in a folder"
+            f"{folder.shown} has {len(names):,} files and folders, whose names take {length:,} bytes, and "
+            f"exFAT allows {DIRECTORY_BYTES_MAX:,} in a folder"
         )
     return max(1, clusters_for(length, cluster_bytes))
 

@@ -7,7 +7,7 @@ Sources: "the specification" is Microsoft's FAT32 File System Specification, ver
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -23,7 +23,7 @@ from mediacheck.card.fat_slots import (
     words,
 )
 from mediacheck.card.limits import GREATEST_FILE_BYTES, directory_entries, is_short_name
-from mediacheck.card.new_volume import DoesNotFit, NewFile, NewFolder
+from mediacheck.card.new_volume import DoesNotFit, NewFolder, Walked, walk
 
 ROOT_SLOTS = 1
 """For the label: room is kept for it whether there is one or not, so that every card can be given one."""
@@ -32,21 +32,10 @@ OWN_SLOTS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Folder:
-    """A folder in the order of the disk; number 0 is the root."""
+class Folder(Walked):
+    """A folder in the order of the disk, and how many slots its list takes."""
 
-    path: str
-    new: NewFolder
-    parent: int
-    inner: tuple[int, ...]
-    """The numbers in that order of the folders in it."""
     slots: int
-
-    @property
-    def files(self) -> Iterator[tuple[str, NewFile]]:
-        """The files in it, with their paths."""
-        above = f"{self.path}/" if self.path else ""
-        return ((above + file.name, file) for file in self.new.files)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,23 +52,9 @@ class Heads:
 def in_disk_order(root: NewFolder, root_slots_max: int = DIRECTORY_SLOTS_MAX) -> tuple[Folder, ...]:
     """The root, and each folder before those in it. DoesNotFit: FAT cannot hold a file, or what a folder
     lists."""
-    found: list[tuple[str, NewFolder, int]] = []
-    inner: list[list[int]] = []
-    waiting = [("", root, 0)]
-    while waiting:  # no recursion: no depth of folders overruns the stack
-        path, folder, parent = waiting.pop()
-        if found:
-            inner[parent].append(len(found))
-        above = f"{path}/" if path else ""
-        waiting.extend((above + below.name, below, len(found)) for below in reversed(folder.folders))
-        found.append((path, folder, parent))
-        inner.append([])
-    folders = tuple(
-        Folder(path, new, parent, tuple(below), _slots(path, new))
-        for (path, new, parent), below in zip(found, inner, strict=True)
-    )
-    for folder_found in folders:
-        _require_limits(folder_found, DIRECTORY_SLOTS_MAX if folder_found.path else root_slots_max)
+    folders = tuple(Folder(one.path, one.new, one.parent, one.inner, _slots(one)) for one in walk(root))
+    for folder in folders:
+        _require_limits(folder, DIRECTORY_SLOTS_MAX if folder.path else root_slots_max)
     return folders
 
 
@@ -91,7 +66,7 @@ def folder_slots(folder: Folder, heads: Heads, label: bytes | None) -> bytes:
         pieces.append(_entry(DOT_DOT, DIRECTORY, new.modified, heads.parent))
     elif label:
         pieces.append(_entry(label, VOLUME_LABEL, new.modified, 0))
-    names = _names(new)
+    names = folder.names
     short = dict(zip(names, short_names(names), strict=True))
     for file, head in zip(new.files, heads.files, strict=True):
         pieces.append(_long(file.name, short[file.name]))
@@ -102,19 +77,14 @@ def folder_slots(folder: Folder, heads: Heads, label: bytes | None) -> bytes:
     return b"".join(pieces)
 
 
-def _names(folder: NewFolder) -> list[str]:
-    return [*(file.name for file in folder.files), *(inner.name for inner in folder.folders)]
-
-
-def _slots(path: str, folder: NewFolder) -> int:
-    return sum(map(directory_entries, _names(folder))) + (OWN_SLOTS if path else ROOT_SLOTS)
+def _slots(folder: Walked) -> int:
+    return sum(map(directory_entries, folder.names)) + (OWN_SLOTS if folder.path else ROOT_SLOTS)
 
 
 def _require_limits(folder: Folder, slots_max: int) -> None:
     if folder.slots > slots_max:
-        where = f"the folder {folder.path}" if folder.path else "the root folder"
         raise DoesNotFit(
-            f"{where} has {len(_names(folder.new)):,} files and folders, whose names take {folder.slots:,} "
+            f"{folder.shown} has {len(folder.names):,} files and folders, whose names take {folder.slots:,} "
             f"entries, and FAT allows {slots_max:,} there"
         )
     most = GREATEST_FILE_BYTES["FAT32"]

@@ -49,6 +49,11 @@ class Kind:
     """Up to how many sectors so many sectors make a cluster; 0: it cannot be of this kind (specification,
     DskTableFAT16 and DskTableFAT32)."""
 
+    @property
+    def usual_from(self) -> int:
+        """The fewest sectors of a volume for which the tables have a cluster."""
+        return self.usual[0][0] + 1
+
 
 KINDS: Mapping[FileSystem, Kind] = MappingProxyType(
     {
@@ -125,10 +130,10 @@ class Frame:
         reserved = data_sector - FATS * fat_sectors - self.root_sectors
         return Division(reserved, fat_sectors, clusters)
 
-    def least_sectors(self, used: int, free_percent: float) -> int:
+    def least_sectors(self, used: int, free_percent: float, at_least: int = 0) -> int:
         """Of the least volume that has so many clusters in use and this part of its size free.
 
-        A multiple of `STEP_SECTORS`. DoesNotFit: there is none.
+        A multiple of `STEP_SECTORS`, and `at_least` so many. DoesNotFit: there is none.
         """
         free, wanted = Fraction(str(free_percent)), max(used, self.kind.clusters_min)
         steps = range(0, SECTORS_MAX, STEP_SECTORS)
@@ -141,7 +146,7 @@ class Frame:
         # part that is free is too small.
         before = self.kind.reserved_sectors + self.root_sectors + used * self._sectors_per_cluster
         bound = ceil(100 * self.cluster_sectors * before / margin)
-        first = max(steps[enough], -(-bound // STEP_SECTORS) * STEP_SECTORS)
+        first = max(steps[enough], -(-max(bound, at_least) // STEP_SECTORS) * STEP_SECTORS)
         found = self._first_with_free(first, used, free)
         if found is None:
             raise self._too_much(used, free_percent)

@@ -61,12 +61,12 @@ def least_size_bytes(
 ) -> int:
     """The least volume that holds the tree and has this part of its capacity free, in bytes.
 
-    A multiple of 4,096. Raises DoesNotFit.
+    A multiple of 4,096, and no less than formatting programs make. Raises DoesNotFit.
     """
     folders = _folders(file_system, root, cluster_bytes)
     frame = _frame(file_system, folders, cluster_bytes, start_byte)
     used = sum(_lengths(frame, folders))
-    return frame.least_sectors(used, free_percent) * SECTOR_BYTES
+    return frame.least_sectors(used, free_percent, frame.kind.usual_from) * SECTOR_BYTES
 
 
 def lay_out(volume: NewVolume) -> LaidOut:

@@ -151,10 +151,10 @@ def _is_inner(place: str, table: Path) -> bool:
         lines = table.read_text("utf-8", "surrogateescape").splitlines()
     except OSError:
         return False
-    here = [fields for line in lines if len(fields := line.split(" ")) > 4 and _unescaped(fields[4]) == place]
+    here = [fields for line in lines if len(fields := line.split(" ")) > 4 and unescaped(fields[4]) == place]
     return bool(here) and here[-1][3] != "/"
 
 
-def _unescaped(field: str) -> str:
+def unescaped(field: str) -> str:
     r"""proc(5): a space and the like stand as a backslash and three octal digits."""
     return re.sub(r"\\([0-7]{3})", lambda found: chr(int(found[1], 8)), field)

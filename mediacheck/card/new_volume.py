@@ -36,6 +36,51 @@ class NewFolder:
 
 
 @dataclass(frozen=True, slots=True)
+class Walked:
+    """A folder that is met on a walk in the order of the disk; number 0 is the root."""
+
+    path: str
+    """From the root, with `/`; empty for the root."""
+    new: NewFolder
+    parent: int
+    inner: tuple[int, ...]
+    """The numbers in that order of the folders in it."""
+
+    @property
+    def files(self) -> Iterator[tuple[str, NewFile]]:
+        """The files in it, with their paths."""
+        above = f"{self.path}/" if self.path else ""
+        return ((above + file.name, file) for file in self.new.files)
+
+    @property
+    def names(self) -> list[str]:
+        """Of all that it lists, in order: the files, then the folders."""
+        return [*(file.name for file in self.new.files), *(inner.name for inner in self.new.folders)]
+
+    @property
+    def shown(self) -> str:
+        """As sentences call it."""
+        return f"the folder {self.path}" if self.path else "the root folder"
+
+
+def walk(root: NewFolder) -> tuple[Walked, ...]:
+    """The root, and each folder before those in it."""
+    found: list[tuple[str, NewFolder, int]] = []
+    inner: list[list[int]] = []
+    waiting = [("", root, 0)]
+    while waiting:  # no recursion: no depth of folders overruns the stack
+        path, folder, parent = waiting.pop()
+        number = len(found)
+        if number:
+            inner[parent].append(number)
+        above = f"{path}/" if path else ""
+        waiting.extend((above + below.name, below, number) for below in reversed(folder.folders))
+        found.append((path, folder, parent))
+        inner.append([])
+    return tuple(Walked(*one, tuple(below)) for one, below in zip(found, inner, strict=True))
+
+
+@dataclass(frozen=True, slots=True)
 class NewVolume:
     """A volume to be written, on a medium of 512-byte sectors."""
 

@@ -79,10 +79,14 @@ if sys.platform == "linux":
             return os.major(status.st_rdev) != LOOP_MAJOR
         if not stat.S_ISREG(status.st_mode) or os.major(status.st_dev) == LOOP_MAJOR:
             return False
-        return _mounted_as(descriptor) in KEPT_BY_LINUX_ALONE
+        kind, _, source = (_mounted_as(descriptor) or "").partition(" ")
+        return kind in KEPT_BY_LINUX_ALONE and not source.startswith("/dev/loop")
 
     def _mounted_as(descriptor: int) -> str | None:
-        """The system's name for the file system: proc(5), fdinfo and mountinfo."""
+        """The system's name for the file system, and its device: proc(5), fdinfo and mountinfo.
+
+        Btrfs has no device of its own in `st_dev`.
+        """
         lines = Path(f"/proc/self/fdinfo/{descriptor}").read_text("ascii").splitlines()
         number = next((line.split()[1] for line in lines if line.startswith("mnt_id:")), None)
         return _type_of_mount(number) if number else None
@@ -91,7 +95,7 @@ if sys.platform == "linux":
     def _type_of_mount(number: str) -> str | None:
         for line in Path("/proc/self/mountinfo").read_bytes().decode("utf-8", "replace").splitlines():
             if line.startswith(f"{number} "):
-                return line.partition(" - ")[2].split(" ")[0]
+                return " ".join(line.partition(" - ")[2].split(" ")[:2])
         return None
 
     @cache

@@ -17,7 +17,6 @@ from mediacheck.cli.options import Depth, DepthOption, Jobs, NoCache, jobs_or_co
 if TYPE_CHECKING:
     from mediacheck.build.build import Built, Order
     from mediacheck.build.plan import Wishes
-    from mediacheck.build.record import Beside
     from mediacheck.build.tree import Times
 
 EXAMPLE = (
@@ -28,7 +27,7 @@ EXAMPLE = (
 
 def build_command(
     source: Annotated[
-        Path,
+        str,
         typer.Argument(metavar="FOLDER", help="The folder with what goes on the card.", show_default=False),
     ],
     profile: Annotated[
@@ -36,8 +35,9 @@ def build_command(
         typer.Option("--profile", "-p", help="A bundled profile's name, or a YAML file.", show_default=False),
     ],
     out: Annotated[
-        Path,
+        str,
         typer.Option(
+            metavar="CARD.img|FOLDER",
             help="A new image (CARD.img), or the folder of a mounted, freshly formatted card.",
             show_default=False,
         ),
@@ -62,13 +62,18 @@ def build_command(
         ),
     ] = None,
     manifest: Annotated[
-        Path | None, typer.Option(help="Where the manifest goes. [default: beside the output]")
+        Path | None,
+        typer.Option(
+            help="Where the manifest goes. [default: beside the output; of a whole drive, "
+            "card-FOLDER.manifest.json in the current folder]"
+        ),
     ] = None,
     replace: Annotated[
         bool,
         typer.Option(
             "--replace",
-            help="Write over an earlier image; of a card, remove the files that its manifest lists.",
+            help="Write over an earlier image and its manifest; of a card, remove first the files that the "
+            "manifest lists, if it holds nothing else.",
         ),
     ] = False,
     even_so: Annotated[
@@ -78,43 +83,69 @@ def build_command(
     jobs: Jobs = None,
     no_cache: NoCache = False,
 ) -> int:
-    """Build a card: checked first, in play order, proved, with a manifest beside it."""
+    """Build a card: checked first, in play order, proved, with a manifest beside it.
+
+    Exit codes: 0 built; 1 nothing was built, since it would not play, or the order on a card that was filled
+    is another; 2 wrong use; 3 nothing was built, since something could not be checked.
+    """
     from mediacheck.inspection import early_workers
 
     with early_workers(jobs_or_cores(jobs), depth.value) as workers:
         from mediacheck.build.build import Order, Watchers, build_folder, build_image
+        from mediacheck.build.places import with_manifest
         from mediacheck.cli.byte_progress import byte_watching
+        from mediacheck.cli.pipe import readers_may_leave
         from mediacheck.cli.progress import watching
         from mediacheck.profile_files import load_profile
         from mediacheck.survey import Options
 
+        folder, place = _given(source, "folder with what goes on the card"), _given(out, "place for the card")
+        fills = _is_folder(place, size, label)
         job = Order(
-            source=source,
-            out=out,
+            source=folder,
+            out=place,
             loaded=load_profile(profile),
             options=Options(depth.value, jobs_or_cores(jobs), use_cache=not no_cache),
             wishes=_wishes(label, size, times, order),
             even_so=even_so,
             replace=replace,
-            beside=_beside(manifest, out),
+            beside=with_manifest(manifest, place, fills) if manifest is not None else None,
         )
-        work = build_folder if _is_folder(out, size, label) else build_image
+        work = build_folder if fills else build_image
         with watching() as files, byte_watching() as written:
             built = work(job, Watchers(files, written, lambda _: workers))
-    return _told(built, job)
+    with readers_may_leave():
+        _print(built, job)
+    return _exit_code(built, job)
+
+
+def _given(path: str, what: str) -> Path:
+    """An empty word, as of a variable in a script that is not set, would be the current folder."""
+    from mediacheck.card.folder import whole_drive
+    from mediacheck.errors import WrongUse
+
+    if not path.strip():
+        raise WrongUse(f"No {what} was given.")
+    return whole_drive(Path(path))
 
 
 def _is_folder(out: Path, size: str | None, label: str | None) -> bool:
     """Whether a card is to be filled. WrongUse: the options do not go together, or it cannot be told."""
-    from mediacheck.card.folder import whole_drive
+    from mediacheck.card.device import windows_device
     from mediacheck.errors import WrongUse
 
-    if whole_drive(out).is_dir():
+    if windows_device(str(out)) or out.is_block_device() or out.is_char_device():
+        raise WrongUse(
+            f"{out} is a raw device: build an image (CARD.img), and put it there with `mediacheck write`."
+        )
+    if out.is_dir():
         if size or label:
             raise WrongUse(
                 f"{out} is a card that is formatted already: --size and --label are for images (CARD.img)."
             )
         return True
+    if not out.name:
+        raise WrongUse(f"There is no drive {out}: put the card in, or name an image such as card.img.")
     if not out.suffix:
         raise WrongUse(f"There is no folder {out}: name a mounted card, or an image such as {out}.img.")
     return False
@@ -122,7 +153,7 @@ def _is_folder(out: Path, size: str | None, label: str | None) -> bool:
 
 def _wishes(label: str | None, size: str | None, times: str, order: Path | None) -> Wishes:
     from mediacheck.build.plan import Wishes
-    from mediacheck.build.sizes import parse_size
+    from mediacheck.sizes import parse_size
 
     return Wishes(label or None, parse_size(size) if size else None, _times(times), _order(order))
 
@@ -158,29 +189,23 @@ def _order(path: Path | None) -> tuple[str, ...] | None:
     return tuple(line.strip().replace("\\", "/").removeprefix("./") for line in lines if line.strip())
 
 
-def _beside(manifest: Path | None, out: Path) -> Beside | None:
-    """Where manifest and sums go; None: beside the output, which of a whole drive is the current folder."""
-    from mediacheck.build.record import Beside, beside
-
-    if manifest is not None:
-        return Beside(manifest, manifest.with_name(f"{manifest.name.removesuffix('.manifest.json')}.sha256"))
-    return None if out.name else beside(Path(f"card-{out.drive.rstrip(':') or 'root'}"))
-
-
-def _told(built: Built, order: Order) -> int:
+def _print(built: Built, order: Order) -> None:
     from rich.console import Console
 
-    from mediacheck.build.told import print_built
-    from mediacheck.cli.check import exit_code
+    from mediacheck.build.told import print_built, why_not_built
     from mediacheck.report.terminal import print_report
 
     if built.manifest is None:
         print_report(built.report, Console())
-        print(
-            "mediacheck: nothing was built, since this card would not pass its check. Repair the files, or "
-            "build it as it is with --even-so.",
-            file=sys.stderr,
-        )
+        print(f"mediacheck: {why_not_built(built.report)}", file=sys.stderr)
+    else:
+        print_built(built, order, Console())
+
+
+def _exit_code(built: Built, order: Order) -> int:
+    from mediacheck.build.told import out_of_order
+    from mediacheck.cli.check import exit_code
+
+    if built.manifest is None:
         return exit_code(built.report, strict=False)
-    print_built(built, order, Console())
-    return 0
+    return 1 if out_of_order(built, order) else 0

@@ -14,8 +14,8 @@ import typer
 from mediacheck.cli.consent import consent, require_consent
 
 if TYPE_CHECKING:
-    from mediacheck.build.capacity_verdict import Outcome
-    from mediacheck.build.speed_class import SpeedClass
+    from mediacheck.capacity.speed_class import SpeedClass
+    from mediacheck.capacity.verdict import Outcome
 
 EXAMPLE = "Examples: mediacheck capacity E:\\ --class V30\n\nmediacheck capacity /dev/sdb --erase"
 
@@ -61,10 +61,10 @@ def capacity_command(
     Exit codes: 0 as it claims, or only slower; 1 false capacity or bad sectors; 2 wrong use, or the card went
     away; 3 no fault, but not all could be tested; 130 stopped with Ctrl-C.
     """
-    from mediacheck.build.capacity_verdict import exit_code
-    from mediacheck.build.sizes import parse_size
-    from mediacheck.build.speed_class import speed_class
+    from mediacheck.capacity.speed_class import speed_class
+    from mediacheck.capacity.verdict import exit_code
     from mediacheck.errors import WrongUse
+    from mediacheck.sizes import parse_size
 
     promised = speed_class(speed) if speed is not None else None
     max_bytes = parse_size(max_size)
@@ -72,7 +72,7 @@ def capacity_command(
         raise WrongUse("No card was given: name the root of a mounted card, or with --erase its raw device.")
     if erase:
         require_consent(yes, expect_size)
-        outcome = _erased(Path(card), promised, max_bytes, yes, expect_size)
+        outcome = _erased(card, promised, max_bytes, yes, expect_size)
     elif yes or expect_size is not None:
         raise WrongUse("--yes and --expect-size are for raw devices, which are tested with --erase.")
     else:
@@ -82,9 +82,9 @@ def capacity_command(
 
 
 def _filled(card: Path, promised: SpeedClass | None) -> Outcome:
-    from mediacheck.build.capacity_files import Calls
-    from mediacheck.build.capacity_mount import Computer
-    from mediacheck.build.capacity_run import Order, examine_drive
+    from mediacheck.capacity.files import Calls
+    from mediacheck.capacity.mounted_drive import Computer
+    from mediacheck.capacity.run import Order, examine_drive
     from mediacheck.cli.byte_progress import byte_watching
 
     with byte_watching() as watcher:
@@ -92,14 +92,14 @@ def _filled(card: Path, promised: SpeedClass | None) -> Outcome:
 
 
 def _erased(
-    card: Path, promised: SpeedClass | None, max_bytes: int, yes: bool, expect_size: str | None
+    card: str, promised: SpeedClass | None, max_bytes: int, yes: bool, expect_size: str | None
 ) -> Outcome:
-    from mediacheck.build.capacity_run import Order, device_at, examine_device
-    from mediacheck.build.write_run import Machine
+    from mediacheck.capacity.run import Order, examine_device, look_at_device
     from mediacheck.cli.byte_progress import byte_watching
+    from mediacheck.device.chosen import Machine
 
     machine = Machine()
-    looked = device_at(card, max_bytes, machine)
+    looked = look_at_device(card, max_bytes, machine)
     consent([looked], yes, expect_size)
     with byte_watching() as watcher:
         return examine_device(looked, max_bytes, Order(promised, watcher), machine)
@@ -112,7 +112,7 @@ def _tell(sentence: str) -> None:
 def _print(outcome: Outcome) -> None:
     from rich.console import Console
 
-    from mediacheck.build.capacity_told import print_outcome
+    from mediacheck.capacity.told import print_outcome
     from mediacheck.cli.pipe import readers_may_leave
 
     with readers_may_leave():

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from mediacheck.build.verified import Verified
+    from mediacheck.build.verify_model import Verified
 
 EXAMPLE = "Example: mediacheck verify E:\\ --manifest card.manifest.json"
 

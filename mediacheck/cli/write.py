@@ -5,23 +5,23 @@ It must not decide what may be written over.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from mediacheck.cli.consent import consent, require_consent
+
 if TYPE_CHECKING:
     from mediacheck.build.proven_image import ProvenImage
-    from mediacheck.build.write_run import Looked, Machine
+    from mediacheck.build.written import Outcome
+    from mediacheck.device.chosen import Machine
 
 EXAMPLE = (
     "Examples: mediacheck write face-a.img /dev/sdb\n\n"
     "mediacheck write face-a.img /dev/sdb /dev/sdc /dev/sdd --yes --expect-size 31.9GB"
 )
-ATTACHED = {"usb": "on USB", "sd": "in a slot for cards"}
-"""No others are written over."""
 
 
 def write_command(
@@ -53,88 +53,57 @@ def write_command(
     typed. What is right already is not written again. Works on Linux and macOS.
 
     Exit codes: 0 all are written and proven; 1 one reads back otherwise than it was written; 2 wrong use, or
-    one could not be written.
+    one could not be written; 3 all read back right, but whether from the card itself could not be told; 130
+    stopped with Ctrl-C.
     """
-    from mediacheck.build.sizes import parse_size
-    from mediacheck.build.write_run import (
-        Order,
-        as_expected,
-        image_contents,
-        looked_at,
-        proven_image,
-        written,
-    )
-    from mediacheck.build.written import exit_code
+    from mediacheck.build.write_run import Order, image_contents, looked_at, proven_image, written
+    from mediacheck.build.written import Stopped, exit_code
     from mediacheck.cli.byte_progress import byte_watching
+    from mediacheck.sizes import parse_size
 
-    _require_consent(yes, expect_size)
-    if expect_size is not None:
-        parse_size(expect_size)
+    require_consent(yes, expect_size)
     job, computer = Order(image, tuple(devices), parse_size(max_size), even_so), machine()
     contents = image_contents(job, computer)
     looked_at(job, computer)  # before the image is read, which takes a while
     with byte_watching() as watcher:
         proven = proven_image(job, watcher)
     looked = looked_at(job, computer)
-    _show(proven, contents, looked)
-    if expect_size is not None:
-        as_expected(looked, expect_size)
-    if not yes:
-        _ask(looked)
-    with byte_watching() as watcher:
-        outcomes = written(proven, looked, job, computer, watcher)
-    for outcome in outcomes:
-        typer.echo(outcome.line)
+    _show(proven, contents)
+    consent(looked, yes, expect_size)
+    try:
+        with byte_watching() as watcher:
+            outcomes = written(proven, looked, job, computer, watcher)
+    except Stopped as stopped:
+        _tell(stopped.outcomes)
+        raise
+    _tell(outcomes)
     return exit_code(outcomes)
 
 
 def machine() -> Machine:
     """This computer."""
-    from mediacheck.build.write_run import Machine
+    from mediacheck.device.chosen import Machine
 
     return Machine()
 
 
-def _require_consent(yes: bool, expect_size: str | None) -> None:
-    from mediacheck.errors import WrongUse
-
-    if yes and expect_size is None:
-        raise WrongUse("--yes writes without asking, and so needs --expect-size with the size of the cards.")
-    if not yes and not sys.stdin.isatty():
-        raise WrongUse(
-            "There is nobody to ask here: give --yes and --expect-size with the size of the cards."
-        )
-
-
-def _show(image: ProvenImage, contents: str, looked: Sequence[Looked]) -> None:
-    from mediacheck.build.guard import drive_words
-    from mediacheck.build.sizes import shown_size
+def _show(image: ProvenImage, contents: str) -> None:
     from mediacheck.card.folder import printable
+    from mediacheck.sizes import shown_size
 
     listed = (
         "as the list of checksums beside it says"
         if image.is_listed
         else "which was compared with nothing: no list of checksums stands beside it"
     )
-    lines = [
+    lines = (
         f"{printable(str(image.path))}, {shown_size(image.size_bytes)}",
         f"  holds {contents}",
         f"  SHA-256 {image.sha256}, {listed}",
-        *(
-            f"{drive_words(one.drive)}, {ATTACHED[one.drive.bus]}\n  now on it: {one.contents}"
-            for one in looked
-        ),
-        f"All that is on {'this device' if len(looked) == 1 else 'these devices'} will be lost.",
-    ]
+    )
     typer.echo("\n".join(lines), err=True)
 
 
-def _ask(looked: Sequence[Looked]) -> None:
-    """CardError unless each size is typed."""
-    from mediacheck.build.guard import confirmed, drive_words
-    from mediacheck.build.write_run import question, refused
-
-    for one in looked:
-        typer.echo(question(one.drive), nl=False, err=True)
-        if not confirmed(one.drive, sys.stdin.readline()):
-            refused([f"This is not the size of {drive_words(one.drive)}."])
+def _tell(outcomes: Sequence[Outcome]) -> None:
+    for outcome in outcomes:
+        typer.echo(outcome.line)

@@ -10,19 +10,20 @@ from typing import Annotated, Final, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from mediacheck.manifest.paths import refusal
-from mediacheck.names import Depth, FileKind, FileSystem, PartitionTable, RuleName, VerdictWord
+from mediacheck.manifest.paths import refusal, shown
+from mediacheck.names import Depth, FileKind, FileSystem, Order, PartitionTable, RuleName, VerdictWord
 
 SCHEMA_NAME: Final = "mediacheck/manifest/1"
 
-Count = Annotated[int, Field(ge=0)]
+Count = Annotated[int, Field(ge=0, lt=2**64)]
+"""As much as a file system can count: exFAT, 64 bits."""
 Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
 
 
 def _required(path: str) -> str:
     wrong = refusal(path)
     if wrong:
-        raise ValueError(f"{path!r} is no path of a file on the card: {wrong}")
+        raise ValueError(f"{shown(path)} is no path of a file on the card: {wrong}")
     return path
 
 
@@ -55,6 +56,8 @@ class ProfileNamed(Part):
     title: str
     sha256: Sha256
     """Of the profile's file."""
+    order: Order | None = None
+    """Which order the player plays in; null or no such key: not told."""
 
 
 class CardMade(Part):

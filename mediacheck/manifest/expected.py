@@ -5,19 +5,22 @@ It must not open a card: it is told the names that are there.
 
 from __future__ import annotations
 
+import hashlib
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 
+from mediacheck.card.junk import is_junk
 from mediacheck.card.limits import WINDOWS_NAMES, same_name
-from mediacheck.card.model import Card
+from mediacheck.card.model import Card, Entry
 from mediacheck.errors import ManifestError
 from mediacheck.manifest.model import Manifest
 from mediacheck.manifest.reading import manifest_bytes
 from mediacheck.manifest.record import manifest_of
 from mediacheck.manifest.sums import sums_of
+from mediacheck.names import Order
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,14 @@ class Expected:
     """Whether the files stand in the order that they have on the disk."""
     play_order: tuple[str, ...] = ()
     image: ExpectedImage | None = None
+    player_order: Order | None = None
+    """Which order the player plays in; None: not known."""
+    even_so: bool = False
+    """Whether the card was built although its check failed."""
+    source: str = ""
+    """The manifest or list; "" where it came from no file."""
+    sha256: str = ""
+    """Of that file as it was read."""
 
     @property
     def is_of_an_image(self) -> bool:
@@ -74,14 +85,21 @@ class Paired:
     by_path: Mapping[str, ExpectedFile]
     """By path on the card; what is not in it does not belong there."""
     missing: tuple[ExpectedFile, ...]
+    is_another_card: bool = False
+    """As the function of that name tells."""
 
 
 def read_expected(path: Path) -> Expected:
     """Read a manifest, or a list as sha256sum makes it. ManifestError: it is neither, or cannot be used."""
     content = manifest_bytes(path)
+    sha256 = hashlib.sha256(content).hexdigest()
+    return replace(_expected_in(content, str(path)), source=str(path), sha256=sha256)
+
+
+def _expected_in(content: bytes, source: str) -> Expected:
     if content.removeprefix(b"\xef\xbb\xbf").lstrip()[:1] == b"{":
-        return expected_of(manifest_of(content, str(path)))
-    pairs = sums_of(content, str(path))
+        return expected_of(manifest_of(content, source))
+    pairs = sums_of(content, source)
     return Expected(tuple(ExpectedFile(name, sha256, None) for name, sha256 in pairs))
 
 
@@ -111,6 +129,8 @@ def expected_of(manifest: Manifest) -> Expected:
         in_disk_order=True,
         play_order=manifest.play_order,
         image=ExpectedImage(image.name, image.sha256, image.size_bytes) if image else None,
+        player_order=manifest.player_order,
+        even_so=manifest.even_so,
     )
 
 
@@ -121,7 +141,25 @@ def paired(expected: Expected, card: Card) -> Paired:
     return Paired(
         MappingProxyType({there[place]: expected.files[number] for number, place in found.pairs}),
         tuple(expected.files[number] for number in found.missing),
+        is_another_card(expected, found, card.entries),
     )
+
+
+def is_another_card(expected: Expected, found: Matched, entries: Sequence[Entry]) -> bool:
+    """Whether the card has none of what is to play and has other files instead, as that of another face has.
+
+    A file that has the size of one that is to play may be that one, worn or renamed; and an only one of the
+    right name may be that one, cut off.
+    """
+    order = set(expected.play_order)
+    played = {n: file.size_bytes for n, file in enumerate(expected.files) if not order or file.path in order}
+    of_the_name = [entries[place] for number, place in found.pairs if number in played]
+    if any(entry.unusable for entry in of_the_name):
+        return False
+    if of_the_name and (len(played) == 1 or None in played.values()):
+        return False
+    others = [entry.size_bytes for entry in entries if not is_junk(entry.path)]
+    return bool(played and others) and set(others).isdisjoint(played.values())
 
 
 def tells_case_apart(card: Card) -> bool:

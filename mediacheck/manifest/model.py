@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from mediacheck.names import Depth, FileKind, FileSystem, PartitionTable, RuleName, VerdictWord
+from mediacheck.names import Depth, FileKind, FileSystem, Order, PartitionTable, RuleName, VerdictWord
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,3 +64,5 @@ class Manifest:
     """Files of the source that were not copied: what computers leave behind."""
     image: ImageName | None
     """None where a folder was filled."""
+    player_order: Order | None = None
+    """Which order the player plays in; None where that is not told."""

@@ -7,6 +7,10 @@ from __future__ import annotations
 
 from pathlib import PureWindowsPath
 
+LENGTH_MAX = 4095
+"""Characters: PATH_MAX of Linux, as for the cards that are read."""
+SHOWN_CHARACTERS = 60
+
 
 def refusal(path: str) -> str | None:
     """Why this is no path of a file below the card's root, as "it ..."; None where it is one."""
@@ -15,6 +19,8 @@ def refusal(path: str) -> str | None:
         return "it is not relative to the card's root"
     if ".." in parts:
         return "it leads out of the card"
+    if len(path) > LENGTH_MAX:
+        return f"it is longer than {LENGTH_MAX:,} characters"
     if "" in parts or "." in parts or "\0" in path:
         return "it has an empty part"
     if not path.isprintable() and any("\ud800" <= letter <= "\udfff" for letter in path):
@@ -23,3 +29,9 @@ def refusal(path: str) -> str | None:
     if there.drive or there.root or ".." in there.parts:
         return "on Windows, it leads out of the card"
     return None
+
+
+def shown(value: object) -> str:
+    """What stands in a manifest, for a message: nothing in it can steer a terminal, and it is not long."""
+    text = repr(value)
+    return text if len(text) <= SHOWN_CHARACTERS else f"{text[:SHOWN_CHARACTERS]}..."

@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from pydantic import ValidationError
-from pydantic_core import ErrorDetails
 
 from mediacheck.errors import ManifestError
 from mediacheck.manifest.document import (
@@ -24,9 +23,8 @@ from mediacheck.manifest.document import (
     Tool,
 )
 from mediacheck.manifest.model import ImageName, Manifest, ManifestFile
+from mediacheck.manifest.paths import shown
 from mediacheck.manifest.reading import manifest_bytes
-
-SHOWN_CHARACTERS = 60
 
 
 def manifest_text(manifest: Manifest) -> str:
@@ -63,7 +61,10 @@ def _document(manifest: Manifest) -> Document:
         schema=SCHEMA_NAME,
         tool=Tool(name="mediacheck", version=manifest.version),
         profile=ProfileNamed(
-            id=manifest.profile_id, title=manifest.profile_title, sha256=manifest.profile_sha256
+            id=manifest.profile_id,
+            title=manifest.profile_title,
+            sha256=manifest.profile_sha256,
+            order=manifest.player_order,
         ),
         depth=manifest.depth,
         verdict=manifest.verdict,
@@ -122,16 +123,18 @@ def _manifest(document: Document) -> Manifest:
         folders=document.folders,
         left_out=document.left_out,
         image=ImageName(image.name, image.size_bytes, image.sha256) if image else None,
+        player_order=document.profile.order,
     )
 
 
 def _inner_faults(document: Document) -> Iterator[str]:
     """What no single key shows."""
-    counts = Counter(file.path for file in document.files)
-    yield from (f"it lists {path} twice" for path, count in counts.items() if count > 1)
-    yield from (
-        f"it plays {path}, which it does not list" for path in document.play_order if path not in counts
-    )
+    counts, plays = Counter(file.path for file in document.files), Counter(document.play_order)
+    yield from (f"it lists {shown(path)} twice" for path, count in counts.items() if count > 1)
+    yield from (f"it plays {shown(path)} twice" for path, count in plays.items() if count > 1)
+    yield from (f"it plays {shown(path)}, which it does not list" for path in plays if path not in counts)
+    if document.image and document.image.size_bytes < sum(file.size_bytes for file in document.files):
+        yield "its image is smaller than its files together"
 
 
 def _fault(error: ValidationError) -> str:
@@ -146,9 +149,4 @@ def _fault(error: ValidationError) -> str:
         return f"it has no {place}"
     if first["type"] == "value_error":
         return str(first["ctx"]["error"])
-    return f"its {place} cannot be {_shown(first)}"
-
-
-def _shown(detail: ErrorDetails) -> str:
-    text = repr(detail["input"])
-    return text if len(text) <= SHOWN_CHARACTERS else f"{text[:SHOWN_CHARACTERS]}..."
+    return f"its {place} cannot be {shown(first['input'])}"

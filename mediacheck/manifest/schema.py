@@ -14,18 +14,12 @@ from typing import Any
 from pydantic.json_schema import GenerateJsonSchema
 
 from mediacheck.manifest.document import Document
-
-
-class _Untitled(GenerateJsonSchema):
-    """Leaves out the titles that pydantic makes up from the keys: they say nothing that the key does not."""
-
-    def field_title_should_be_set(self, schema: Any) -> bool:
-        return False
+from mediacheck.profile_files import Untitled
 
 
 def manifest_schema() -> dict[str, Any]:
     """The schema of a manifest, version 1 (JSON Schema draft 2020-12)."""
-    schema = Document.model_json_schema(schema_generator=_Untitled)
+    schema = Document.model_json_schema(schema_generator=Untitled)
     head = {"$schema": GenerateJsonSchema.schema_dialect, "title": "mediacheck manifest, version 1"}
     return {**head, **{key: value for key, value in schema.items() if key != "title"}}
 

@@ -69,3 +69,30 @@ def test_settling_waits_for_what_was_handed_over() -> None:
             hands.hand(b"x", 1, (partial(_later, done, number),))
         hands.settle()
         assert sorted(done) == [0, 1, 2, 3, 4]
+
+
+def test_what_is_done_beside_holds_no_block_up_and_is_not_begun_twice() -> None:
+    go_on, begun = threading.Event(), list[int]()
+
+    def work() -> None:
+        begun.append(1)
+        assert go_on.wait(10)
+
+    taken = bytearray()
+    with Fan() as hands:
+        hands.beside(work)
+        for _ in range(3 * BLOCKS_AT_ONCE):
+            hands.hand(b"x", 1, (taken.extend,))
+            hands.beside(work)
+        hands.settle()
+        assert (len(taken), len(begun)) == (3 * BLOCKS_AT_ONCE, 1)
+        go_on.set()
+
+
+def _fail() -> None:
+    raise OSError(5, "Input/output error")
+
+
+def test_what_fails_beside_comes_out() -> None:
+    with pytest.raises(OSError, match="Input/output"), Fan() as hands:
+        hands.beside(_fail)

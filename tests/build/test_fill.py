@@ -5,6 +5,9 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import stat
+import sys
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -13,11 +16,15 @@ from pathlib import Path
 import pytest
 
 from mediacheck.build import fill as filling
-from mediacheck.build.fill import STAGING, Filled, fill
+from mediacheck.build import there
+from mediacheck.build.build import filled_with
+from mediacheck.build.fill import Filled, fill
 from mediacheck.build.plan import Content
+from mediacheck.build.there import STAGING, There
 from mediacheck.build.tree import FIXED_TIME, Times
-from mediacheck.card.model import Card
+from mediacheck.card.model import Card, Volume
 from mediacheck.card.opening import open_card
+from mediacheck.card.uncached import forget
 from mediacheck.errors import CardError, OutputError
 from mediacheck.manifest.model import Manifest, ManifestFile
 from mediacheck.manifest.record import manifest_text
@@ -94,10 +101,9 @@ def test_what_computers_left_stays_and_is_named(card: Path, content: Content) ->
 
 def test_a_card_that_is_not_empty_is_left_alone(card: Path, content: Content) -> None:
     made.folder_of(card, {"holiday.jpg": b"mine"})
-    with pytest.raises(
-        OutputError, match=r"is not empty \(holiday\.jpg\): format the card, or use --replace"
-    ):
+    with pytest.raises(OutputError, match=r"card is not empty \(holiday\.jpg\)$") as caught:
         filled(content, card)
+    assert caught.value.advice == "Format the card, or use --replace to remove what its manifest lists."
     assert files_on(card) == {"holiday.jpg": b"mine"}
 
 
@@ -142,7 +148,15 @@ def test_what_the_manifest_lists_is_replaced(card: Path, content: Content, tmp_p
     assert sorted(found.removed) == sorted(OLD)
 
 
-@pytest.mark.parametrize("foreign", [{"holiday.jpg": b"mine"}, {"old.mp4": b"cut again since"}])
+@pytest.mark.parametrize(
+    "foreign",
+    [
+        {"holiday.jpg": b"mine"},
+        {"old.mp4": b"cut again since"},
+        {"Winter/mine.jpg": b"mine"},
+        {"._old.mp4": b"a player would try to play it"},
+    ],
+)
 def test_nothing_is_removed_where_anything_is_not_of_the_manifest(
     foreign: dict[str, bytes], card: Path, content: Content, tmp_path: Path
 ) -> None:
@@ -153,10 +167,151 @@ def test_nothing_is_removed_where_anything_is_not_of_the_manifest(
     assert files_on(card) == before
 
 
+@pytest.mark.parametrize("earlier", [None, "manifest"])
+def test_an_empty_folder_of_somebody_is_not_left_on_the_card(
+    earlier: str | None, card: Path, content: Content, tmp_path: Path
+) -> None:
+    """`verify` would call it extra."""
+    (card / "Mine" / "Inner").mkdir(parents=True)
+    with pytest.raises(OutputError, match="Mine/Inner/"):
+        filled(content, card, manifest(tmp_path, OLD) if earlier else None)
+    assert sorted(p.name for p in card.rglob("*")) == ["Inner", "Mine"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links")
+def test_a_link_is_no_file_of_the_manifest(card: Path, content: Content, tmp_path: Path) -> None:
+    (tmp_path / "mine.mp4").write_bytes(b"")
+    (card / "old.mp4").symlink_to(tmp_path / "mine.mp4")
+    with pytest.raises(OutputError, match=r"nothing was removed: old\.mp4"):
+        filled(content, card, manifest(tmp_path, {"old.mp4": b""}))
+    assert (card / "old.mp4").is_symlink()
+
+
+def test_what_goes_makes_room(
+    card: Path, content: Content, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    old = {"old.mp4": bytes(1 << 20)}
+    made.folder_of(card, old)
+    usage = shutil.disk_usage(card)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage._replace(free=0))
+    filled(content, card, manifest(tmp_path, old))
+    assert files_on(card) == made.FACE
+
+
+def test_one_file_that_may_come_from_memory_is_enough(
+    card: Path, content: Content, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = iter([True, False, True, True, True])
+    monkeypatch.setattr(filling, "forget", lambda *_: next(answers))
+    assert filled(content, card).past_cache is False
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [(None, "there is nothing of that name"), ("{", "it is not JSON, or was cut off")],
+)
+def test_a_manifest_that_cannot_be_used_removes_nothing(
+    text: str | None, words: str, card: Path, content: Content, tmp_path: Path
+) -> None:
+    made.folder_of(card, OLD)
+    if text is not None:
+        (tmp_path / "m.json").write_text(text)
+    with pytest.raises(OutputError, match=rf"is not empty \(.*\), and .*{words}$") as caught:
+        filled(content, card, tmp_path / "m.json")
+    assert caught.value.advice == "Format the card, or name its own manifest with --manifest."
+    assert files_on(card) == OLD
+
+
+def test_an_empty_card_needs_no_manifest(card: Path, content: Content, tmp_path: Path) -> None:
+    assert filled(content, card, tmp_path / "none.json").removed == ()
+    assert files_on(card) == made.FACE
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names in bytes")
+def test_names_may_come_back_with_accents_apart(card: Path, content: Content, tmp_path: Path) -> None:
+    apart = {unicodedata.normalize("NFD", path): data for path, data in made.FACE.items()}
+    made.folder_of(card, apart)
+    found = filled(content, card, manifest(tmp_path, made.FACE, ("Spring",)))
+    assert sorted(found.removed) == sorted(apart)
+    assert files_on(card) == made.FACE
+
+
+def test_what_appears_while_the_card_is_filled_is_not_called_right(
+    card: Path, content: Content, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rename = Path.rename
+
+    def busy(place: Path, target: Path) -> Path:
+        (card / f"._{target.name}").write_bytes(b"of the computer")
+        return rename(place, target)
+
+    monkeypatch.setattr(Path, "rename", busy)
+    with pytest.raises(OutputError, match=r"lists other files than were written to it: \._01 Seeds\.mp4"):
+        filled(content, card)
+    assert not set(files_on(card)) & set(made.FACE)
+
+
+@pytest.mark.parametrize("step", ["rename", "mkdir", "rmdir", "listing"])
+def test_a_run_that_is_stopped_leaves_an_empty_card(
+    step: str, card: Path, content: Content, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With Ctrl-C, at the last moments: the next run must not find half a card."""
+    calls: list[object] = []
+    owner, name = (filling, "opened_card") if step == "listing" else (Path, step)
+    real = getattr(owner, name)
+
+    def stopped(*arguments: object, **options: object) -> object:
+        calls.append(arguments)
+        done = real(*arguments, **options)
+        if len(calls) == (3 if step in ("rename", "mkdir") else 1):
+            raise KeyboardInterrupt
+        return done
+
+    monkeypatch.setattr(owner, name, stopped)
+    with pytest.raises(KeyboardInterrupt):
+        filled(content, card)
+    assert list(card.rglob("*")) == []
+
+
 def test_what_a_killed_run_left_unfinished_is_cleared_away(card: Path, content: Content) -> None:
     made.folder_of(card, {f"{STAGING}/00000.partial": b"half"})
     filled(content, card)
     assert files_on(card) == made.FACE
+
+
+def test_what_is_not_ours_in_our_folder_stays(card: Path, content: Content) -> None:
+    made.folder_of(card, {f"{STAGING}/mine.jpg": b"mine", f"{STAGING}/00000.partial": b"half"})
+    with pytest.raises(OutputError, match="cannot be written"):
+        filled(content, card)
+    assert files_on(card) == {f"{STAGING}/mine.jpg": b"mine"}
+
+
+def test_every_file_is_on_the_card_before_it_is_read_back(
+    card: Path, content: Content, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done: list[str] = []
+    sync = os.fsync
+
+    def synced(descriptor: int) -> None:
+        if stat.S_ISREG(os.fstat(descriptor).st_mode):
+            done.append("written")
+        sync(descriptor)
+
+    def forgotten(descriptor: int, size_bytes: int) -> bool:
+        done.append("read")
+        return forget(descriptor, size_bytes)
+
+    monkeypatch.setattr(os, "fsync", synced)
+    monkeypatch.setattr(filling, "forget", forgotten)
+    filled(content, card)
+    assert done == ["written"] * len(made.FACE) + ["read"] * len(made.FACE)
+
+
+def test_what_goes_is_not_counted_against_the_card(card: Path, content: Content) -> None:
+    before = There(Card(str(card), "volume", (), (), Volume(used_bytes=900, free_bytes=100)), old_bytes=900)
+    after = filled_with(before, content).volume
+    assert after is not None
+    assert (after.used_bytes, after.free_bytes) == (content.size_bytes, max(0, 1000 - content.size_bytes))
 
 
 def test_a_card_that_is_too_small_is_refused_with_the_numbers(
@@ -219,7 +374,7 @@ def test_the_order_is_read_back_where_that_can_be_done(
         entries = sorted(found.entries, key=lambda e: made.IN_ORDER.index(e.path), reverse=turned)
         return replace(found, entries=tuple(entries), order_known=True)
 
-    monkeypatch.setattr(filling, "open_card", opened)
+    monkeypatch.setattr(there, "open_card", opened)
     assert filled(content, card).order is expected
 
 

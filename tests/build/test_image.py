@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import hashlib
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from unicodedata import normalize
 
 import pytest
 
 from mediacheck.build.image import FAT32_LBA_SECTORS, is_zero, part_type, write_image
-from mediacheck.build.plan import ImagePlan, Wishes
+from mediacheck.build.plan import ImagePlan, Wishes, content_of, plan_image
 from mediacheck.build.prove import prove
 from mediacheck.card.fat_layout import BootSector
 from mediacheck.card.opening import open_card
+from mediacheck.check import judged
 from mediacheck.errors import CardError, MediacheckError
+from mediacheck.loop import File
+from mediacheck.media.extensions import kind_by_name
+from mediacheck.media.facts import Unreadable
+from mediacheck.survey import Surveyed
 from mediacheck.watching import NoByteWatcher
 from tests.build import made
 from tests.card.card_programs import run
@@ -27,8 +34,7 @@ SHAPES: dict[str, tuple[dict[str, Any], Wishes]] = {
     "FAT32 without a table": ({"partition_tables": ["none"]}, Wishes()),
     "FAT16": ({"file_systems": ["FAT16"]}, Wishes(label="GARDEN A")),
     "exFAT": ({"file_systems": ["exFAT"]}, Wishes(label="Gärten")),
-    "8 GB": ({}, Wishes(size_bytes=8 * 10**9)),
-    "64 GB": ({}, Wishes(size_bytes=64 * 10**9)),
+    "1 GB": ({}, Wishes(size_bytes=10**9)),
 }
 
 
@@ -109,10 +115,53 @@ def test_a_known_card_has_a_known_hash(tmp_path: Path) -> None:
 
 
 KNOWN = {
-    "FAT16": "df6b71ca95d9b4ae639d562cecddfa87382c0c4a05a6670d0739a0e2c00a91e5",
-    "FAT32": "9ed4e328989feacc1a8ffb1af4b7f632a6a9aec7375ab3acd5b2f0fb0d088e38",
+    "FAT16": "b83fb8a12389b3c3109ca1d8513e8d9fd2ff98c0ea5122198d9b537aa7f48213",
+    "FAT32": "9bb5105ee055e9a7b4951b8aae3535ac3b0b3a0acb2bef7c11cd0b07d6771571",
     "exFAT": "39d45825827ff05564145950873ef9bbfc362cea9c529afd34722da7ae6a7918",
 }
+
+
+STRICT: dict[str, Any] = {
+    "layout": {"other_files": ["*.txt"], "ascii_only": True, "name_length_max": 20, "subfolders": False},
+    "rules": {"file-unexpected": "fail"},
+}
+LIMITED: dict[str, dict[str, Any]] = {
+    "FAT32": {"label_pattern": "FACE-[AB]", "cluster_bytes_max": 1024, "capacity_max_gb": 0.1},
+    "FAT16": {"file_systems": ["FAT16"], "free_percent_min": 60},
+    "exFAT": {"file_systems": ["exFAT"], "partition_tables": ["none"], "free_percent_min": 30},
+}
+
+
+def _as_media(file: File) -> File:
+    kind = kind_by_name(file.entry.name)
+    return replace(file, kind=kind, facts=Unreadable(kind, "it is made up") if kind != "other" else None)
+
+
+@pytest.mark.parametrize("order", ["disk", "name"])
+@pytest.mark.parametrize("kind", LIMITED)
+def test_a_check_of_the_image_says_what_was_said_beforehand(kind: str, order: str, tmp_path: Path) -> None:
+    """All but that nothing is damaged, which is said of what is written."""
+    face = {**made.FACE, "straße/a.jpg": b"?", "Strasse/b.jpg": b"?", "straße/c.jpg": b"?", "ä.jpg": b""}
+    folder = made.folder_of(tmp_path / "face", {normalize("NFD", path): face[path] for path in face})
+    profile = made.loaded(card=LIMITED[kind], player={"order": order}, **STRICT)
+    seen, wishes = made.surveyed(folder), Wishes(label="FACE-C")
+    files = tuple(_as_media(file) for file in seen.files)
+    seen = replace(seen, files=files)
+    plan = plan_image(seen, content_of(seen, profile, wishes), profile, wishes, "quick")
+    image = tmp_path / "card.img"
+    written(plan, image)
+    prove(image, plan)
+    by_path = {file.entry.path: file for file in plan.content.files}
+    card = open_card(image)
+    found = tuple(replace(by_path[entry.path], entry=entry) for entry in card.entries)
+    report = judged(Surveyed(card, found, {}), profile, "quick")
+    assert report.findings == plan.report.findings
+    assert len(report.findings) > 5
+    assert report.items == plan.report.items
+    assert len(report.items) > 2
+    said, left = plan.report.not_checked, report.not_checked
+    assert [one.rule for one in said if one not in left] == ["card-damaged"]
+    assert [one for one in left if one not in said] == []
 
 
 def test_what_holds_nothing_takes_no_room(tmp_path: Path) -> None:

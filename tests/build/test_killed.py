@@ -15,7 +15,7 @@ from typing import IO
 
 import pytest
 
-from mediacheck.build.fill import STAGING
+from mediacheck.build.there import STAGING
 from mediacheck.manifest.record import read_manifest
 from tests.build import made
 from tests.build.killed_builds import build

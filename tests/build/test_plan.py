@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from unicodedata import normalize
 
 import pytest
 
-from mediacheck.build.plan import Wishes, check_content, content_of, require_names
-from mediacheck.card.model import Volume
+from mediacheck.build.plan import Wishes, check_content, content_of, plan_image, require_names
+from mediacheck.card.model import Damage, Volume
 from mediacheck.errors import WrongUse
 from tests.build import made
 
@@ -53,6 +54,8 @@ def test_an_empty_folder_makes_no_card(tmp_path: Path) -> None:
         ("Spring/end.", '"Spring/end." cannot be written on a card: it ends in a full stop'),
         ("nul/clip.mp4", "Windows keeps the name nul for a device"),
         ("01 SEEDS.MP4", '"01 Seeds.mp4" and "01 SEEDS.MP4" cannot lie side by side'),
+        ("a\u202eb.mp4", r'"a\\u202eb.mp4" cannot be written on a card: it contains characters that cannot'),
+        ("\x85/b.mp4", r'"\\x85" cannot be written on a card: it contains characters that cannot be seen'),
         ("SPRING/x.mp4", '"SPRING" and "Spring" cannot lie side by side|"Spring" and "SPRING" cannot'),
     ],
 )
@@ -60,6 +63,32 @@ def test_names_that_no_card_can_hold_are_refused(path: str, words: str, tmp_path
     made.folder_of(tmp_path, {**made.FACE, path: b"x"})
     with pytest.raises(WrongUse, match=words):
         require_names(made.content(tmp_path))
+
+
+def test_accents_of_a_mac_are_put_together(tmp_path: Path) -> None:
+    apart = normalize("NFD", "Gärten/é.mp4")
+    found = made.content(made.folder_of(tmp_path, {apart: b"x", ".DS_Store": b"y"}))
+    assert [file.entry.path for file in found.files] == ["Gärten/é.mp4"]
+    assert found.files[0].entry.open().read() == b"x"
+    assert (found.folders, found.left_out) == (("Gärten",), (".DS_Store",))
+
+
+@pytest.mark.parametrize("name", ["é.mp4", "é/a.mp4"])
+def test_names_that_differ_only_in_their_accents_are_refused(name: str, tmp_path: Path) -> None:
+    made.folder_of(tmp_path, {name: b"x"})
+    made.folder_of(tmp_path, {normalize("NFD", name): b"y"})
+    if len(list(tmp_path.iterdir())) == 1:
+        pytest.skip("this disk holds no such names")
+    with pytest.raises(WrongUse, match=r'Two files or folders called "é.*" cannot lie side by side'):
+        require_names(made.content(tmp_path))
+
+
+def test_folders_that_hardly_any_program_would_find_are_refused(tmp_path: Path) -> None:
+    content = made.content(made.folder_of(tmp_path))
+    deep = "/".join("d" * 512)
+    require_names(replace(content, folders=(*content.folders, deep)))
+    with pytest.raises(WrongUse, match=r'"d/d.*\.\.\." cannot be written on a card: it lies so deep'):
+        require_names(replace(content, folders=(*content.folders, f"{deep}/d")))
 
 
 def test_the_number_of_a_card_follows_from_all_that_is_on_it(tmp_path: Path) -> None:
@@ -78,9 +107,21 @@ def test_the_number_of_a_card_follows_from_all_that_is_on_it(tmp_path: Path) -> 
     assert len({serial, *numbers.values()}) == len(numbers) + 1, numbers
 
 
-def test_a_label_that_the_card_cannot_hold_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(WrongUse, match=r'The label "FACE\*A" cannot be written on FAT32: it contains \*'):
-        made.planned(made.folder_of(tmp_path), wishes=Wishes(label="FACE*A"))
+@pytest.mark.parametrize(
+    ("kind", "label", "words"),
+    [
+        ("FAT32", "FACE*A", r'"FACE\*A" cannot be written on FAT32: it contains \*'),
+        ("FAT32", "FACE A ", '"FACE A " cannot be written on FAT32: it begins or ends with a space'),
+        ("exFAT", " FACE A", '" FACE A" cannot be written on exFAT: it begins or ends with a space'),
+        ("exFAT", "A\x7f", "cannot be written on exFAT: it contains characters that cannot be seen"),
+    ],
+)
+def test_a_label_that_the_card_cannot_hold_is_refused(
+    kind: str, label: str, words: str, tmp_path: Path
+) -> None:
+    profile = made.loaded(card={"file_systems": [kind]})
+    with pytest.raises(WrongUse, match=f"The label .*{words}" if "\x7f" in label else f"The label {words}"):
+        made.planned(made.folder_of(tmp_path), profile, Wishes(label=label))
 
 
 def test_the_card_is_checked_as_it_will_be(tmp_path: Path) -> None:
@@ -140,3 +181,27 @@ def test_what_cannot_be_read_is_in_the_report_of_the_card(tmp_path: Path) -> Non
     assert content.left_out == ("gone.mp4",)
     report = check_content(seen, content, made.loaded(), "quick")
     assert ("file-unreadable", "gone.mp4") in [(found.rule, found.path) for found in report.findings]
+
+
+def test_what_is_broken_on_a_card_that_is_copied_is_in_the_report(tmp_path: Path) -> None:
+    seen = made.surveyed(made.folder_of(tmp_path))
+    lost, counts = "a file is destroyed", Damage("a count is wrong", None, only_writing=True)
+    sound = replace(seen, card=replace(seen.card, damage=(counts,)))
+    broken = replace(seen, card=replace(seen.card, damage=(counts, Damage(lost, "01 Seeds.mp4"))))
+    profile, found = made.loaded(), {}
+    for name, source in (("sound", sound), ("broken", broken)):
+        content = content_of(source, profile, Wishes())
+        plan = plan_image(source, content, profile, Wishes(), "quick")
+        reports = (check_content(source, content, profile, "quick"), plan.report)
+        found[name] = [
+            [(one.path, one.found) for one in report.findings if one.rule == "card-damaged"]
+            for report in reports
+        ]
+    assert found == {"sound": [[], []], "broken": [[("01 Seeds.mp4", lost)]] * 2}
+
+
+def test_a_card_that_is_not_formatted_has_nothing_that_could_be_copied(tmp_path: Path) -> None:
+    seen = made.surveyed(made.folder_of(tmp_path, {}))
+    seen = replace(seen, card=replace(seen.card, unlisted="it is not formatted"))
+    with pytest.raises(WrongUse, match="that could go on a card: it is not formatted"):
+        content_of(seen, made.loaded(), Wishes())

@@ -73,6 +73,22 @@ def test_a_given_size_is_kept_down_to_the_sector() -> None:
     assert found.cluster_bytes == usual_cluster_bytes("FAT32", found.volume_bytes) == 4096
 
 
+def test_a_table_tells_of_two_terabytes_at_most() -> None:
+    most = (2**32 - 1) * 512
+    assert shape_for(root(1), limits(), PART_START_BYTE + most).volume_bytes == most
+    with pytest.raises(DoesNotFit, match="an MBR can tell of a part of 2,199,023,255,040 bytes at most"):
+        shape_for(root(1), limits(), PART_START_BYTE + most + 512)
+    assert shape_for(root(1), limits(partition_tables=["none"]), 3 * 10**12).file_system == "exFAT"
+
+
+@pytest.mark.parametrize(("kind", "sectors", "cluster"), [("FAT16", 8_408, 1024), ("FAT32", 66_608, 512)])
+def test_the_least_card_is_the_least_that_formatting_programs_make(
+    kind: str, sectors: int, cluster: int
+) -> None:
+    found = shape_for(root(1), limits(file_systems=[kind]), None)
+    assert (found.volume_bytes, found.cluster_bytes) == (sectors * 512, cluster)
+
+
 def test_the_cluster_is_no_larger_than_the_player_takes() -> None:
     assert shape_for(root(1), limits(cluster_bytes_max=10_000), 30 * 10**9).cluster_bytes == 8192
 

@@ -5,12 +5,21 @@ from __future__ import annotations
 import os
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
+from unicodedata import normalize
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mediacheck.build.tree import FIXED_TIME, in_disk_order, taken_along, time_of, tree_of, walk
+from mediacheck.build.tree import (
+    FIXED_TIME,
+    as_written,
+    in_disk_order,
+    paths_of,
+    taken_along,
+    time_of,
+    tree_of,
+)
 from mediacheck.card.model import Entry
 from mediacheck.card.new_volume import NewFile, NewFolder
 from mediacheck.errors import WrongUse
@@ -62,7 +71,8 @@ def test_an_order_that_is_wanted_goes_before_the_names_and_what_it_does_not_name
         (["x.mp4"], "names x.mp4, which is not among the files"),
         (["a.mp4", "A.mp4"], "names A.mp4 twice"),
         (["s/d.mp4", "a.mp4"], "s/d.mp4 would come after a.mp4"),
-        (["s/d.mp4", "t/f.mp4", "s/e.mp4"], "t/f.mp4 would come after s/e.mp4"),
+        (["a.mp4", "s/d.mp4", "t/f.mp4", "s/e.mp4"], "t/f.mp4 would come after s/e.mp4"),
+        (["s/d.mp4"], "s/d.mp4 would come after a.mp4"),  # which nobody asked for, and which is played
     ],
 )
 def test_an_order_that_no_card_can_hold_is_refused(wanted: list[str], words: str) -> None:
@@ -85,14 +95,36 @@ def test_a_tree_holds_the_files_and_folders_in_order_also_empty_ones() -> None:
     )
 
 
-NAMES = st.sampled_from(["a", "b", "c", "A1", "z"])
+def test_a_known_order_is_kept_as_far_as_files_come_before_folders() -> None:
+    assert paths(in_disk_order(entries("s/b.mp4", "a.mp4", "s/a.mp4"), keep=True)) == [
+        *("a.mp4", "s/b.mp4", "s/a.mp4")
+    ]
+
+
+def test_an_order_that_is_wanted_may_be_written_with_accents_apart() -> None:
+    found = in_disk_order(entries("a.mp4", "é.mp4"), False, [normalize("NFD", "É.mp4")])
+    assert paths(found) == ["é.mp4", "a.mp4"]
+
+
+def test_letters_are_written_in_one_piece_with_their_accents() -> None:
+    assert as_written(normalize("NFD", "Gärten/é 園芸.mp4")) == "Gärten/é 園芸.mp4"
+
+
+def test_no_depth_of_folders_is_too_much() -> None:
+    deep = "/".join("d" * 3000)
+    assert paths_of(tree_of(entries(f"{deep}/a.mp4"), (f"{deep}/d",), lambda _: FIXED_TIME)) == [
+        f"{deep}/a.mp4"
+    ]
+
+
+NAMES = st.sampled_from(["a", "b", "c", "A1", "z", "ß", "ss"])
 
 
 @given(st.lists(st.lists(NAMES, min_size=1, max_size=4).map("/".join), unique=True, max_size=12))
 def test_a_walk_through_the_tree_meets_every_file_in_the_order_of_the_names(found: list[str]) -> None:
     files = [f"{path}.mp4" for path in found]
     ordered = in_disk_order(entries(*files), keep=False)
-    assert walk(tree_of(ordered, (), lambda _: FIXED_TIME)) == paths(ordered)
+    assert paths_of(tree_of(ordered, (), lambda _: FIXED_TIME)) == paths(ordered)
     assert sorted(paths(ordered)) == sorted(files)
 
 
@@ -107,5 +139,9 @@ def test_times_are_fixed_or_given_or_those_of_the_files(tmp_path: Path) -> None:
     assert time_of(found, east) == datetime(2026, 2, 28, 23, 30, 58)
     os.utime(clip, (0, 0))
     assert time_of(found, "files") == FIXED_TIME  # 1970 cannot be written
+    os.utime(clip, (0, 4_354_819_200))
+    assert time_of(found, "files") == FIXED_TIME  # 2108 neither
+    clip.unlink()
+    assert time_of(found, "files") == FIXED_TIME  # copying it tells what is wrong
     of_card = Entry("clip.mp4", 1, 0, clip, modified=datetime(2024, 2, 29, 13, 45, 58, tzinfo=UTC))
     assert time_of(of_card, "files") == datetime(2024, 2, 29, 13, 45, 58)

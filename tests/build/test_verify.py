@@ -8,14 +8,15 @@ import shutil
 import unicodedata
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from mediacheck.build import verify as verify_module
-from mediacheck.build.side_by_side import put_side_by_side
-from mediacheck.build.verified import Changed, LeftBehind, NotRead, NotVerified, Verified
+from mediacheck.build.matching import put_side_by_side
 from mediacheck.build.verify import verify
+from mediacheck.build.verify_model import Changed, LeftBehind, NotRead, NotVerified, Verified
 from mediacheck.card.blocks import Blocks
 from mediacheck.card.medium import FileMedium
 from mediacheck.card.opening import open_card
@@ -63,13 +64,19 @@ def found(card: Path, wanted: Manifest | Expected) -> Verified:
     expected = expected_of(wanted) if isinstance(wanted, Manifest) else wanted
     verified = verify(card, expected)
     assert verified.seconds > 0
-    return replace(verified, version="", source="", seconds=0.0, past_cache=None)
+    assert abs(datetime.now(UTC) - verified.verified_at) < timedelta(minutes=5)
+    return replace(verified, version="", verified_at=NEVER, source="", seconds=0.0, past_cache=None)
 
 
+NEVER = datetime(2026, 1, 31, tzinfo=UTC)
 RIGHT = Verified(
     version="",
+    verified_at=NEVER,
     source="",
     kind="image",
+    manifest="",
+    manifest_sha256="",
+    is_another_card=False,
     right=DISK_ORDER,
     missing=(),
     changed=(),
@@ -102,6 +109,13 @@ OUTSIDE = (
 )
 
 
+WITH_THE_FILES = NotVerified(
+    "the bytes outside the files",
+    "their sum is known only together with the files, and not all of these are right",
+    expected=True,
+)
+
+
 def place_of(image: Path, path: str) -> int:
     """Where a file's bytes begin."""
     entry = next(entry for entry in open_card(image).entries if entry.path == path)
@@ -125,7 +139,7 @@ def test_one_changed_byte_of_a_file_is_found(image: Path) -> None:
     changed = Changed("Spring/Seed Range.mp4", "contents", sha256(content[:-1] + b"E"), sha256(content))
     verified = found(image, wanted)
     assert verified == replace(
-        RIGHT, right=DISK_ORDER[:3], changed=(changed,), warnings=(OUTSIDE,), image_right=False
+        RIGHT, right=DISK_ORDER[:3], changed=(changed,), not_verified=(WITH_THE_FILES,), image_right=False
     )
     assert verified.verdict == "fail"
 
@@ -259,6 +273,31 @@ def test_another_order_than_that_of_playing_is_a_warning(image: Path) -> None:
         "copying plays them so."
     )
     assert found(image, wanted) == replace(RIGHT, warnings=(told,))
+
+
+def test_the_order_is_nothing_to_a_player_that_goes_by_names(image: Path, folder: Path) -> None:
+    wanted = replace(manifest(image), play_order=("A.MP4", "B.MP4"), player_order="name")
+    assert found(image, wanted) == RIGHT
+    assert found(folder, replace(wanted, image=None)) == replace(IN_FOLDER, not_verified=())
+    by_disk = replace(wanted, player_order="disk")
+    assert len(found(image, by_disk).warnings) == 1
+    assert found(folder, replace(by_disk, image=None)) == IN_FOLDER
+
+
+def test_a_card_that_was_built_in_spite_of_its_check_is_told(image: Path) -> None:
+    told = (
+        "The card of this manifest was built although its check had failed; under passed_over it lists "
+        "with what."
+    )
+    verified = found(image, replace(manifest(image), even_so=True, verdict="fail"))
+    assert (verified, verified.verdict) == (replace(RIGHT, warnings=(told,)), "warn")
+
+
+def test_the_card_of_another_face_is_known_as_such(folder: Path) -> None:
+    verified = found(folder, manifest(files={"1.mp4": b"1", "B.MP4": b"22"}))
+    assert verified.is_another_card
+    assert (verified.right, verified.missing, verified.verdict) == ((), ("1.mp4",), "fail")
+    assert not found(folder, manifest(files={"1.mp4": b"1", "A.MP4": FILES["A.MP4"]})).is_another_card
 
 
 def test_damage_that_the_image_does_not_rule_out_is_told(image: Path) -> None:
@@ -410,7 +449,7 @@ def test_nothing_is_said_of_memory_where_nothing_was_read(tmp_path: Path) -> Non
 
 
 def test_one_part_of_a_drive_is_not_held_against_the_whole_image(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("mediacheck.build.side_by_side.whole_device", lambda _: "/dev/sdb")
+    monkeypatch.setattr("mediacheck.build.matching.whole_device", lambda _: "/dev/sdb")
     card = make.card(make.video_file("a.mp4"), kind="device")
     held = put_side_by_side(
         card, Expected((), image=ExpectedImage("card.img", sha256(b""), 512)), Path("/dev/sdb1")
@@ -419,7 +458,7 @@ def test_one_part_of_a_drive_is_not_held_against_the_whole_image(monkeypatch: py
 
 
 def test_a_whole_drive_is_held_against_as_much_as_the_image_has(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("mediacheck.build.side_by_side.whole_device", lambda _: None)
+    monkeypatch.setattr("mediacheck.build.matching.whole_device", lambda _: None)
     card = make.card(make.video_file("a.mp4"), kind="device")
     held = put_side_by_side(
         card, Expected((), image=ExpectedImage("card.img", sha256(b""), 512)), Path("/dev/sdb")

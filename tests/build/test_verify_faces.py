@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ import pytest
 from jsonschema import Draft202012Validator  # type: ignore[import-untyped]  # it has no types
 from rich.console import Console
 
-from mediacheck.build.verified import Changed, LeftBehind, NotRead, NotVerified, Verified
+from mediacheck.build.verify_model import Changed, LeftBehind, NotRead, NotVerified, Verified
 from mediacheck.build.verify_record import as_record, json_text
 from mediacheck.build.verify_schema import verify_schema
 from mediacheck.build.verify_terminal import PATHS_MAX, print_verified
@@ -27,8 +28,12 @@ VALIDATOR = Draft202012Validator(verify_schema())
 
 RIGHT = Verified(
     version="1.2.3",
+    verified_at=datetime(2026, 1, 31, 9, 30, tzinfo=UTC),
     source="card.img",
     kind="image",
+    manifest="card.manifest.json",
+    manifest_sha256="ef" * 32,
+    is_another_card=False,
     right=("a.mp4", "b.mp4"),
     missing=(),
     changed=(),
@@ -79,8 +84,11 @@ def test_the_record_is_what_programs_rely_on() -> None:
     assert as_record(WRONG) == {
         "schema": "mediacheck/verify/1",
         "tool": {"name": "mediacheck", "version": "1.2.3"},
+        "verified_at": "2026-01-31T09:30:00Z",
         "verdict": "fail",
+        "manifest": {"source": "card.manifest.json", "sha256": "ef" * 32},
         "card": {"source": "card.img", "kind": "image"},
+        "is_another_card": False,
         "right": ["a.mp4"],
         "missing": ["b.mp4", "Spring/"],
         "changed": [
@@ -147,8 +155,9 @@ def test_a_right_card_is_told_in_three_lines() -> None:
     assert printed(RIGHT) == (
         "RIGHT: both files and every byte of the card are right.\n"
         "\n"
-        "Card  card.img\n"
-        "Read  2 files, 40.0 MB in 0.5 s, 80.0 MB a second\n"
+        "Card      card.img\n"
+        "Manifest  card.manifest.json\n"
+        "Read      2 files, 40.0 MB in 0.5 s, 80.0 MB a second\n"
     )
 
 
@@ -157,8 +166,9 @@ def test_a_wrong_card_is_told_with_everything_that_is_wrong_and_what_to_do() -> 
         "NOT RIGHT: 2 things are missing, 2 files are changed, 1 thing is extra, 1 file cannot be read; "
         "1 file is right.\n"
         "\n"
-        "Card  card.img\n"
-        "Read  2 files, 40.0 MB in 0.5 s, 80.0 MB a second\n"
+        "Card      card.img\n"
+        "Manifest  card.manifest.json\n"
+        "Read      2 files, 40.0 MB in 0.5 s, 80.0 MB a second\n"
         "\n"
         "What is wrong\n"
         "MISSING  b.mp4\n"
@@ -232,6 +242,26 @@ def test_another_image_is_told_with_what_to_do() -> None:
     text = one_line(printed(ANSWERS["another image"][0]))
     assert "What is wrong The bytes of the whole card differ from those of the image." in text
     assert "What to do: Write the image to the card again." in text
+
+
+def test_the_card_of_another_face_is_not_to_be_emptied() -> None:
+    lines = printed(replace(WRONG, right=(), is_another_card=True)).split("\n")
+    assert lines[0] == (
+        "NOT RIGHT: this is another card, with nothing that is to play by the manifest; 2 things are "
+        "missing, 2 files are changed, 1 thing is extra, 1 file cannot be read."
+    )
+    begin = lines.index("What is wrong")
+    assert lines[begin + 1 : begin + 4] == [
+        "  It is the card of another face or of another version, or the manifest is that of another card.",
+        "  What to do: Compare the card's label with the face, and look for the right card or the right "
+        "manifest; until then, delete nothing from this card.",
+        "MISSING  b.mp4",
+    ]
+    assert sum("What to do" in line for line in lines) == 1
+
+
+def test_a_name_of_a_manifest_steers_no_terminal() -> None:
+    assert "\u202e" not in printed(replace(RIGHT, manifest="e\u202e4pm.json"))
 
 
 def test_many_files_are_cut_short_and_counted() -> None:

@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import errno
+import os
 import random
+import signal
 import threading
-from collections.abc import Sequence
+import time
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from mediacheck.build.drive import Drive
 from mediacheck.build.proven_image import ProvenImage, prove_image
-from mediacheck.build.raw_device import Device
 from mediacheck.build.write import HEAD_BYTES, write_devices
-from mediacheck.build.written import FROM_MEMORY, Outcome, exit_code
+from mediacheck.build.written import FROM_MEMORY, Outcome, Stopped, exit_code
 from mediacheck.card.opening import open_card
+from mediacheck.device.drive import Drive
+from mediacheck.device.raw_device import Device
 from mediacheck.watching import NoByteWatcher
-from tests.build.false_devices import FalseDevice, Hook, fails, filled_with, gone_after, holding
-from tests.build.false_media import FALSE, Drops, Refuses, Whole
 from tests.card.filled import MIB, fat_card
+from tests.device.ending import listens as listens
+from tests.device.false_devices import FalseDevice, Hook, fails, filled_with, gone_after, holding
+from tests.device.false_media import FALSE, Drops, Refuses, Whole
 
 BLOCK = 4 * MIB
 IMAGE_BYTES = 17 * MIB
@@ -170,7 +173,7 @@ def test_what_may_have_come_from_memory_is_not_called_proven(
     said = "already right: nothing was written" if right else "written, and the same when it was read back"
     outcome = write_one(image, device)
     assert outcome.line == f"{SHOWN}: {said}{FROM_MEMORY}"
-    assert exit_code([outcome]) == 0
+    assert exit_code([outcome]) == 3
 
 
 def test_a_stuck_cell_is_told_to_the_byte_and_the_card_is_made_unusable(
@@ -388,6 +391,24 @@ def changes(path: Path, what: str, at_byte: int) -> Hook:
     return hook
 
 
+def test_an_image_that_changes_and_looks_unchanged_is_seen(image: ProvenImage, tmp_path: Path) -> None:
+    """As by a program that puts the time of the file back."""
+    own = copy_of(image, tmp_path)
+
+    def hook(asked: str, place: int) -> None:
+        if (asked, place) == ("sync", 0) and _is_written(device):
+            status = own.path.stat()
+            with own.path.open("r+b") as file:
+                file.seek(BLOCK + 5)
+                file.write(b"changed")
+            os.utime(own.path, ns=(status.st_atime_ns, status.st_mtime_ns))
+
+    device = FalseDevice(filled_with(0xFF, DEVICE_BYTES), hook)
+    outcome = write_one(own, device)
+    assert (outcome.result, outcome.why) == ("failed", f"{own.path} was changed while it was read")
+    assert is_unusable(device.medium)
+
+
 @pytest.mark.parametrize(("what", "at_byte"), [("write", BLOCK), ("write", HEAD_BYTES), ("write", 0)])
 def test_an_image_that_changes_meanwhile_is_seen(
     image: ProvenImage, tmp_path: Path, what: str, at_byte: int
@@ -418,24 +439,61 @@ def test_an_image_that_is_gone_is_told(image: ProvenImage, tmp_path: Path) -> No
     )
 
 
-def test_stopping_ends_all_of_them_and_leaves_no_card_that_looks_finished(image: ProvenImage) -> None:
-    reached = threading.Event()
+@pytest.mark.skipif(os.name != "posix", reason="signals as POSIX has them")
+def test_stopping_ends_all_of_them_and_leaves_no_card_that_looks_finished(
+    image: ProvenImage, content: bytes, monkeypatch: pytest.MonkeyPatch, listens: None
+) -> None:
+    stop, proving = threading.Event(), threading.Event()
+    monkeypatch.setattr("mediacheck.build.write.Event", lambda: stop)
+    right = FalseDevice(holding(content, DEVICE_BYTES))
 
-    def interrupts(what: str, place: int) -> None:
+    def writes(what: str, place: int) -> None:
         if (what, place) == ("write", 2 * BLOCK):
-            reached.wait(10)
-            raise KeyboardInterrupt
+            assert proving.wait(20)
+            while not right.is_closed:
+                time.sleep(0.001)
+            signal.pthread_kill(threading.main_thread().ident or 0, signal.SIGINT)
+            assert stop.wait(20)
+            signal.pthread_kill(threading.main_thread().ident or 0, signal.SIGINT)  # an impatient person
 
-    def waits(what: str, place: int) -> None:
-        if (what, place) == ("write", 3 * BLOCK):
-            reached.set()
-            stopped.wait(0.2)
+    def proves(what: str, place: int) -> None:
+        if (what, place) == ("read", BLOCK) and _is_written(other):
+            proving.set()
+            assert stop.wait(20)
 
-    stopped = threading.Event()
-    devices = [FalseDevice(filled_with(0xFF, DEVICE_BYTES), hook) for hook in (interrupts, waits)]
-    pairs: Sequence[tuple[Drive, Device]] = [
-        (drive(name), device) for name, device in zip("ab", devices, strict=True)
+    one, other = (FalseDevice(filled_with(0xFF, DEVICE_BYTES), hook) for hook in (writes, proves))
+    with pytest.raises(Stopped) as caught:
+        write_devices(image, [(drive("a"), one), (drive("b"), other), (drive("c"), right)], NoByteWatcher())
+    again = "it was stopped, and has to be written again"
+    assert [outcome.line for outcome in caught.value.outcomes] == [
+        f"/dev/a (Reader, 21.0 MB): FAILED at byte {2 * BLOCK:,}: {again}",
+        f"/dev/b (Reader, 21.0 MB): FAILED at byte {BLOCK:,}: {again}",
+        "/dev/c (Reader, 21.0 MB): already right: nothing was written",
     ]
-    with pytest.raises(KeyboardInterrupt):
-        write_devices(image, pairs, NoByteWatcher())
-    assert all(device.is_closed and is_unusable(device.medium) for device in devices)
+    assert (is_unusable(one.medium), is_unusable(other.medium), right.log) == (True, True, [])
+    assert all(device.is_closed for device in (one, other, right))
+
+
+@pytest.mark.parametrize("when", ["writing", "reading back"])
+def test_a_mistake_of_ours_leaves_no_card_that_looks_finished(image: ProvenImage, when: str) -> None:
+    def fails(what: str, place: int) -> None:
+        if (what, place) == ("read", 2 * BLOCK) and (when == "writing" or _is_written(device)):
+            raise RuntimeError(when)
+
+    device = FalseDevice(filled_with(0xFF, DEVICE_BYTES), fails)
+    with pytest.raises(RuntimeError, match=when):
+        write_one(image, device)
+    assert (is_unusable(device.medium), device.is_closed) == (True, True)
+
+
+def test_the_worst_of_all_decides_the_exit_code() -> None:
+    proven, right = Outcome(drive(), "written", from_medium=True), Outcome(drive(), "already right", True)
+    unproven, differs, failed = (
+        Outcome(drive(), "written"),
+        Outcome(drive(), "differs", True),
+        Outcome(drive(), "failed"),
+    )
+    assert exit_code([proven, right]) == 0
+    assert exit_code([proven, unproven]) == 3
+    assert exit_code([proven, unproven, differs]) == 1
+    assert exit_code([differs, failed, unproven]) == 2

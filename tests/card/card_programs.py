@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 PACKAGES = {"sgdisk": "gdisk", "mkfs.fat": "dosfstools", "mkfs.exfat": "exfatprogs", "mcopy": "mtools"}
+PACKAGES |= dict.fromkeys(("pdffonts", "pdfinfo", "pdftoppm", "pdftotext"), "poppler-utils")
 ADMINISTRATORS_PLACES = ("/usr/sbin", "/sbin")
 """Debian keeps programs here that are not on everybody's PATH."""
 

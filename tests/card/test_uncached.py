@@ -67,10 +67,35 @@ def test_a_page_that_another_program_holds_on_to_is_no_proof(tmp_path: Path) -> 
 
 
 @linux
+def test_what_lies_on_a_loop_device_is_no_proof_whatever_the_file_system_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Btrfs shows no device in `st_dev`; the line of the mount does."""
+    if not kept_by_linux_alone(tmp_path):
+        pytest.skip("the temporary folder is on no file system that keeps nothing of its own")
+    with file_in_memory(tmp_path).open("rb") as file:
+        monkeypatch.setattr(uncached, "_type_of_mount", lambda _: "btrfs /dev/sda2")
+        assert forget(file.fileno(), SIZE)
+        monkeypatch.setattr(uncached, "_type_of_mount", lambda _: "btrfs /dev/loop0")
+        assert not forget(file.fileno(), SIZE)
+
+
+@linux
+def test_a_file_system_whose_device_is_a_loop_is_no_proof(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(uncached, "_type_of_mount", lambda _: "vfat /dev/disk/by-label/GARDEN")
+    monkeypatch.setattr(os, "major", lambda _: uncached.LOOP_MAJOR)
+    with file_in_memory(tmp_path).open("rb") as file:
+        assert not forget(file.fileno(), SIZE)
+
+
+@linux
 def test_samples_say_what_the_whole_would_say(tmp_path: Path) -> None:
     if not kept_by_linux_alone(tmp_path):
         pytest.skip("the temporary folder is on no file system that keeps nothing of its own")
     with file_in_memory(tmp_path).open("rb") as file:
+        file.read()  # another program on this computer may have had the system forget everything
         assert not uncached._is_forgotten_in_samples(file.fileno(), SIZE)
         assert forget(file.fileno(), SIZE)
         assert uncached._is_forgotten_in_samples(file.fileno(), SIZE)

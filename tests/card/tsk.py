@@ -58,11 +58,13 @@ class Disk:
     """Each before the folders in it."""
 
 
-def read_disk(image: Path, start_byte: int = 0) -> Disk:
-    """The FAT or exFAT volume that begins there."""
+def read_disk(
+    image: Path, start_byte: int = 0, whole_bytes_max: int = sys.maxsize, end_bytes: int = 0
+) -> Disk:
+    """The FAT or exFAT volume that begins there. Of larger files only so many bytes at each end are read."""
     tsk = _tsk()
     system = tsk.FS_Info(tsk.Img_Info(str(image)), offset=start_byte)
-    walk = _Walk(tsk, system.info.block_size, start_byte)
+    walk = _Walk(tsk, system.info.block_size, start_byte, whole_bytes_max, end_bytes)
     walk.take(system.open_dir("/"), "")
     return Disk(
         walk.label or None,
@@ -75,8 +77,11 @@ def read_disk(image: Path, start_byte: int = 0) -> Disk:
 
 
 class _Walk:
-    def __init__(self, tsk: Any, block_bytes: int, start_byte: int) -> None:
+    def __init__(
+        self, tsk: Any, block_bytes: int, start_byte: int, whole_bytes_max: int, end_bytes: int
+    ) -> None:
         self.tsk, self.block_bytes, self.start_byte = tsk, block_bytes, start_byte
+        self.whole_bytes_max, self.end_bytes = whole_bytes_max, end_bytes
         self.label: str | None = None
         self.files: list[Seen] = []
         self.folders: list[str] = []
@@ -105,16 +110,23 @@ class _Walk:
 
     def _seen(self, path: str, found: Any) -> Seen:
         meta = found.info.meta
-        content = found.read_random(0, meta.size) if meta.size else b""
         return Seen(
             path,
             meta.size,
-            hashlib.sha256(content).hexdigest(),
+            hashlib.sha256(self._content(found, meta.size)).hexdigest(),
             tuple(self._runs(found)),
             _moment(meta.mtime),
             _moment(meta.crtime),
             (found.info.name.shrt_name or b"").decode("ascii", "replace"),
         )
+
+    def _content(self, found: Any, size_bytes: int) -> bytes:
+        """All of it, or its two ends."""
+        if size_bytes <= self.whole_bytes_max:
+            data: bytes = found.read_random(0, size_bytes) if size_bytes else b""
+            return data
+        last: bytes = found.read_random(size_bytes - self.end_bytes, self.end_bytes)
+        return bytes(found.read_random(0, self.end_bytes)) + last
 
     def _runs(self, found: Any) -> Iterator[tuple[int, int]]:
         start = length = 0

@@ -5,60 +5,24 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shlex
 import subprocess
+import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
+from mediacheck.build.fill import Filled
 from mediacheck.card.opening import open_card
+from mediacheck.check import judged
 from mediacheck.cli.app import run
+from mediacheck.errors import OutputError
 from mediacheck.manifest.record import read_manifest
+from tests.cli.building import build, names
 
 Capture = pytest.CaptureFixture[str]
-FRAME = """
-id: frame
-title: A frame that shows stills
-player: {order: ORDER}
-card: {file_systems: [FAT32], partition_tables: [MBR], label_pattern: "[A-Z]+"}
-stills: {formats: [JPEG], width_max: 1024, height_max: 600, seconds: 5}
-loop: {items_min: 1}
-"""
-
-
-@pytest.fixture
-def profile(tmp_path: Path) -> str:
-    """A profile of a frame that shows stills by name, as a file."""
-    path = tmp_path / "frame.yaml"
-    path.write_text(FRAME.replace("ORDER", "name"))
-    return str(path)
-
-
-@pytest.fixture
-def disk_profile(tmp_path: Path) -> str:
-    """The same for a frame that goes by the order of the disk."""
-    path = tmp_path / "disk.yaml"
-    path.write_text(FRAME.replace("ORDER", "disk"))
-    return str(path)
-
-
-@pytest.fixture
-def face(tmp_path: Path) -> Path:
-    """What goes on a card: two good stills, and what a desktop left."""
-    folder = tmp_path / "face"
-    folder.mkdir()
-    for number, colour in ((2, "brown"), (1, "green")):
-        Image.new("RGB", (1024, 600), colour).save(folder / f"{number} pots.jpg")
-    (folder / ".DS_Store").write_bytes(b"x")
-    return folder
-
-
-def names(folder: Path) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
-
-
-def build(*arguments: str | Path) -> int:
-    return run(["build", *map(str, arguments)])
 
 
 def test_an_image_stands_with_its_sums_and_its_manifest(
@@ -129,7 +93,7 @@ def test_it_is_built_even_so_where_that_is_asked_for(
 ) -> None:
     Image.new("RGB", (1024, 600)).save(face / "3.jpg", progressive=True)
     assert build(face, "-p", profile, "--out", tmp_path / "frame.img", "--label", "GARDEN", "--even-so") == 0
-    assert "FAILED (1 faults" in " ".join(capsys.readouterr().out.split())
+    assert "FAILED (1 fault," in " ".join(capsys.readouterr().out.split())
     manifest = read_manifest(tmp_path / "frame.manifest.json")
     assert (manifest.verdict, manifest.even_so) == ("fail", True)
     assert manifest.findings == (("still-progressive", "3.jpg"),)
@@ -153,7 +117,7 @@ def test_a_mounted_card_is_filled(face: Path, profile: str, tmp_path: Path, caps
     assert build(face, "-p", profile, "--out", card) == 0
     told = " ".join(capsys.readouterr().out.split())
     assert "Filled and read back:" in told
-    assert "The order on the card could not be read back here" in told
+    assert "order" not in told  # this player goes by name
     assert names(card) == ["1 pots.jpg", "2 pots.jpg"]
     assert names(card.parent) == ["card", "card.manifest.json", "card.sha256"]
     subprocess.run(["sha256sum", "-c", "../card.sha256"], cwd=card, check=True, capture_output=True)
@@ -228,3 +192,109 @@ def test_a_place_without_rights_is_one_sentence(
     out.mkdir(mode=0o500)
     assert build(face, "-p", profile, "--out", out / "a.img") == 2
     assert "you may not write there" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("proven", "said"), [(True, False), (False, True)])
+def test_what_may_come_from_memory_is_said_with_what_to_do(
+    proven: bool, said: bool, face: Path, profile: str, tmp_path: Path, capsys: Capture
+) -> None:
+    (tmp_path / "card").mkdir()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("mediacheck.build.fill.forget", lambda *_: proven)
+        assert build(face, "-p", profile, "--out", tmp_path / "card") == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert ("take the card out, put it in again, and run `mediacheck verify` on it" in told) is said
+
+
+def test_a_card_in_another_order_is_not_called_right(
+    face: Path, disk_profile: str, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    card = tmp_path / "card"
+    card.mkdir()
+
+    def unordered(*arguments: object) -> Filled:
+        return Filled(past_cache=True, order=False, left_by_computers=(), removed=())
+
+    monkeypatch.setattr("mediacheck.build.build.fill", unordered)
+    assert build(face, "-p", disk_profile, "--out", card) == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert told.startswith("Filled, but NOT in the order that was wanted:")
+    assert told.endswith("What to do next Format the card and run the same command again.")
+
+
+def test_a_player_that_goes_by_name_does_not_mind_the_order(
+    face: Path, profile: str, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "card").mkdir()
+    done = Filled(past_cache=True, order=False, left_by_computers=(), removed=())
+    monkeypatch.setattr("mediacheck.build.build.fill", lambda *_: done)
+    assert build(face, "-p", profile, "--out", tmp_path / "card") == 0
+    assert capsys.readouterr().out.startswith("Filled and read back:")
+
+
+def test_what_could_not_be_checked_is_not_built(
+    face: Path, profile: str, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(
+        "mediacheck.build.plan.judged", lambda *given: replace(judged(*given), verdict="incomplete")
+    )
+    assert build(face, "-p", profile, "--out", tmp_path / "a.img") == 3
+    assert "nothing was built, since not everything could be checked" in capsys.readouterr().err
+    assert not (tmp_path / "a.img").exists()
+    assert build(face, "-p", profile, "--out", tmp_path / "a.img", "--even-so") == 0
+    assert "NOT SURE (not everything could be checked, full depth)" in " ".join(
+        capsys.readouterr().out.split()
+    )
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links")
+def test_what_cannot_be_read_is_not_said_to_be_useless(
+    face: Path, profile: str, tmp_path: Path, capsys: Capture
+) -> None:
+    (face / "3 pots.jpg").symlink_to("/nowhere")
+    assert build(face, "-p", profile, "--out", tmp_path / "a.img", "--even-so") == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "NOT on the card, since it cannot be read: 3 pots.jpg." in told
+    assert "a player has no use for it: .DS_Store." in told
+
+
+def test_a_place_that_fails_at_the_end_is_told_with_what_to_do(
+    face: Path, profile: str, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failing(path: Path, data: str) -> None:
+        raise OutputError(f"{path.name} cannot be written: the disk is full")
+
+    monkeypatch.setattr("mediacheck.build.build.write_atomically", failing)
+    assert build(face, "-p", profile, "--out", tmp_path / "a.img") == 2
+    assert capsys.readouterr().err == (
+        "mediacheck: a.manifest.json cannot be written: the disk is full. The card itself is whole, and only "
+        "this is missing: see to that place, and run the same command again with --replace.\n"
+    )
+    assert open_card(tmp_path / "a.img").unlisted is None
+
+
+def test_the_next_command_is_one_line_that_can_be_copied(
+    face: Path, profile: str, tmp_path: Path, capsys: Capture
+) -> None:
+    card = tmp_path / ("a card with a long name that does not fit into eighty columns" * 3)
+    card.mkdir()
+    assert build(face, "-p", profile, "--out", card) == 0
+    command = shlex.split(capsys.readouterr().out.splitlines()[-1])
+    assert command[0] == "mediacheck"
+    assert run(command[1:]) == 0
+
+
+@pytest.mark.skipif(os.name == "nt", reason="POSIX pipes")
+@pytest.mark.parametrize(("good", "code"), [(True, 0), (False, 1)])
+def test_a_reader_that_leaves_changes_no_exit_code(
+    good: bool, code: int, face: Path, profile: str, tmp_path: Path
+) -> None:
+    if not good:
+        Image.new("RGB", (1024, 600)).save(face / "3.jpg", progressive=True)
+    command = [sys.executable, "-m", "mediacheck", "build", str(face), "-p", profile, "--out", "a.img"]
+    command += ["--jobs", "1"]
+    read, write = os.pipe()
+    os.close(read)
+    with os.fdopen(write, "wb") as closed:
+        done = subprocess.run(command, cwd=tmp_path, stdout=closed, stderr=subprocess.PIPE, check=False)
+    assert (done.returncode, b"Traceback" in done.stderr) == (code, False)

@@ -7,27 +7,32 @@ from __future__ import annotations
 
 import errno
 import io
+import os
 import shutil
+import signal
 import sys
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
 
-from mediacheck.build.drive import Drive, no_drive
 from mediacheck.build.proven_image import prove_image
-from mediacheck.build.raw_device import Device, RawDevice
-from mediacheck.build.write_run import Machine
+from mediacheck.build.written import FROM_MEMORY
 from mediacheck.card.model import Card
 from mediacheck.card.opening import open_card
 from mediacheck.card.raw import open_raw
 from mediacheck.cli.app import run
+from mediacheck.device.chosen import Machine
+from mediacheck.device.drive import Drive, no_drive
+from mediacheck.device.raw_device import Device, RawDevice
 from mediacheck.errors import CardError
 from mediacheck.manifest.sums import sums_text
 from mediacheck.watching import NoByteWatcher
-from tests.build.false_devices import FalseDevice, fails, filled_with
 from tests.card.filled import FILES, MIB, fat_card, overwrite, sized
+from tests.device.ending import listens as listens
+from tests.device.false_devices import FalseDevice, fails, filled_with
 
 Capture = pytest.CaptureFixture[str]
 
@@ -236,11 +241,11 @@ def test_the_expected_size_does_not_stand_for_consent_without_yes(
 
 WRONG = {
     ("--yes",): (
-        "--yes writes without asking, and so needs --expect-size with the size of the cards. " + HINT
+        "--yes writes without asking, and so needs --expect-size with the size of the card. " + HINT
     ),
-    (): "There is nobody to ask here: give --yes and --expect-size with the size of the cards. " + HINT,
+    (): "There is nobody to ask here: give --yes and --expect-size with the size of the card. " + HINT,
     ("--expect-size", "12.6MB"): (
-        "There is nobody to ask here: give --yes and --expect-size with the size of the cards. " + HINT
+        "There is nobody to ask here: give --yes and --expect-size with the size of the card. " + HINT
     ),
     ("--yes", "--expect-size", "large"): (
         '"large" is not a size: give one such as 8GB, 512MiB or a number of whole bytes. ' + HINT
@@ -249,8 +254,8 @@ WRONG = {
         '"8G" is not a size: give one such as 8GB, 512MiB or a number of whole bytes. ' + HINT
     ),
     (*EXPECTED, "--max-size", "10MB"): (
-        f"{shown_card('/dev/sdb')} is larger than 10.0 MB, and so may be no card: if it is one, allow its "
-        "size with --max-size. Nothing was written."
+        f"{shown_card('/dev/sdb')} holds 12,582,912 bytes, which is more than the 10,000,000 bytes that are "
+        "allowed: if it is a card all the same, allow its size with --max-size. Nothing was written."
     ),
 }
 
@@ -356,6 +361,59 @@ def test_a_card_that_lies_gives_code_1_and_a_card_that_fails_code_2(
     assert [line.partition(": ")[2][:26] for line in capsys.readouterr().out.splitlines()] == [
         "FAILED at byte 8,388,608: ",
         "FAILED at byte 4,194,304: ",
+    ]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals as POSIX has them")
+@pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGTERM])
+def test_what_became_of_each_card_is_told_when_it_is_stopped(
+    image: Path,
+    computer: Invented,
+    typed: Callable[..., Terminal],
+    capsys: Capture,
+    monkeypatch: pytest.MonkeyPatch,
+    listens: None,
+    ending: signal.Signals,
+) -> None:
+    stop = threading.Event()
+    monkeypatch.setattr("mediacheck.build.write.Event", lambda: stop)
+
+    def ends(what: str, place: int) -> None:
+        if (what, place) == ("write", 4 * MIB):
+            signal.pthread_kill(threading.main_thread().ident or 0, ending)
+            assert stop.wait(20)
+
+    medium = filled_with(0xFF, DEVICE_BYTES)
+    computer.devices["/dev/sdb"] = FalseDevice(medium, ends)
+    assert write(image, "/dev/sdb", *EXPECTED) == 130
+    out, err = capsys.readouterr()
+    assert out == (
+        f"{shown_card('/dev/sdb')}: FAILED at byte 4,194,304: it was stopped, and has to be written again\n"
+    )
+    assert err.endswith("Stopped.\n")
+    assert medium.read(0, 4096) == bytes(4096)
+
+
+def test_what_is_typed_and_is_no_text_writes_nothing(
+    image: Path, computer: Invented, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    terminal = io.TextIOWrapper(io.BytesIO(b"12.6 MB\xff\n"), "utf-8")
+    terminal.isatty = lambda: True  # type: ignore[method-assign]
+    monkeypatch.setattr(sys, "stdin", terminal)
+    assert write(image, "/dev/sdb") == 2
+    assert refused(capsys, computer).endswith(
+        f"mediacheck: This is not the size of {shown_card('/dev/sdb')}. Nothing was written."
+    )
+
+
+def test_what_may_have_come_from_memory_gives_code_3(
+    image: Path, computer: Invented, typed: Callable[..., Terminal], capsys: Capture
+) -> None:
+    computer.devices["/dev/sdb"] = FalseDevice(filled_with(0xFF, DEVICE_BYTES), forgets=False)
+    assert write(image, "/dev/sdb", "/dev/sdc", *EXPECTED) == 3
+    assert capsys.readouterr().out.splitlines() == [
+        f"{shown_card('/dev/sdb')}: written, and the same when it was read back{FROM_MEMORY}",
+        f"{shown_card('/dev/sdc')}: written and proven",
     ]
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from mediacheck.manifest.model import ImageName, Manifest, ManifestFile
 from mediacheck.manifest.paths import refusal
-from mediacheck.names import RULE_NAMES, Depth, FileKind, FileSystem, PartitionTable, VerdictWord
+from mediacheck.names import RULE_NAMES, Depth, FileKind, FileSystem, Order, PartitionTable, VerdictWord
 
 
 def sha256(content: bytes) -> str:
@@ -48,6 +48,7 @@ MANIFEST = Manifest(
     folders=("Spring",),
     left_out=(".DS_Store", "Spring/Icon\r"),
     image=ImageName("card.img", 44_194_304, sha256(b"image")),
+    player_order="disk",
 )
 
 
@@ -98,6 +99,7 @@ some_files = st.lists(files, max_size=4, unique_by=lambda file: file.path).map(t
 def manifests(draw: st.DrawFn) -> Manifest:
     """Any manifest that can be written."""
     there = draw(some_files)
+    room = sum(file.size_bytes for file in there)
     return Manifest(
         version=draw(words),
         profile_id=draw(words),
@@ -118,5 +120,6 @@ def manifests(draw: st.DrawFn) -> Manifest:
         files=there,
         folders=draw(tuples(paths)),
         left_out=draw(tuples(words)),
-        image=draw(maybe(st.builds(ImageName, words, counts, sha256s))),
+        image=draw(maybe(st.builds(ImageName, words, counts.map(room.__add__), sha256s))),
+        player_order=draw(maybe(one_of(Order))),
     )

@@ -42,6 +42,7 @@ def test_the_text_is_what_programs_rely_on() -> None:
             "id": "basic-1080p",
             "title": "Basic player, 1080p screen",
             "sha256": sha256(b"profile"),
+            "order": "disk",
         },
         "depth": "full",
         "verdict": "fail",
@@ -104,7 +105,7 @@ FAULTS: dict[str, tuple[Change, str]] = {
     "a missing key within": (lambda r: r["files"][1].pop("size_bytes"), "it has no files.1.size_bytes"),
     "a file twice": (
         lambda r: r["files"].append(dict(r["files"][0])),
-        "it lists 1 Watering can.mp4 twice",
+        "it lists '1 Watering can.mp4' twice",
     ),
     "an absolute path": (
         lambda r: r["files"][0].update(path="/etc/loam"),
@@ -136,8 +137,33 @@ FAULTS: dict[str, tuple[Change, str]] = {
     "an unknown verdict": (lambda r: r.update(verdict="ok"), "its verdict cannot be 'ok'"),
     "an item that is not listed": (
         lambda r: r["play_order"].append("b.mp4"),
-        "it plays b.mp4, which it does not list",
+        "it plays 'b.mp4', which it does not list",
     ),
+    "an item twice": (
+        lambda r: r["play_order"].append("1 Watering can.mp4"),
+        "it plays '1 Watering can.mp4' twice",
+    ),
+    "an image with no room for its files": (
+        lambda r: r["image"].update(size_bytes=9),
+        "its image is smaller than its files together",
+    ),
+    "a size beyond any file system": (
+        lambda r: r["files"][0].update(size_bytes=2**64),
+        "its files.0.size_bytes cannot be 18446744073709551616",
+    ),
+    "a path that steers a terminal": (
+        lambda r: r["play_order"].append("\x1b[2J\u202e.mp4"),
+        r"it plays '\x1b[2J\u202e.mp4', which it does not list",
+    ),
+    "a path that no system has": (
+        lambda r: r["files"][0].update(path="a/" * 2047 + "bc"),
+        f"'{'a/' * 29}a... is no path of a file on the card: it is longer than 4,095 characters",
+    ),
+    "a length that is no number": (
+        lambda r: r.update(loop_seconds=float("nan")),
+        "its loop_seconds cannot be nan",
+    ),
+    "half a letter": (lambda r: r["files"][0].update(path="\ud800.mp4"), "it is not JSON, or was cut off"),
     "a list for a text": (
         lambda r: r.update(depth=["full"] * 99),
         "its depth cannot be ['full', 'full', 'full', 'full', 'full', 'full', 'full', 'fu...",
@@ -201,3 +227,9 @@ def test_neither_a_pipe_nor_a_huge_file_is_read(tmp_path: Path) -> None:
         with pytest.raises(ManifestError) as pipe:
             read_manifest(tmp_path / "pipe")
         assert "it is a device or pipe, not a file" in str(pipe.value)
+
+
+def test_what_windows_wrote_as_utf_16_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "card.manifest.json"
+    path.write_text(manifest_text(MANIFEST), "utf-16")
+    assert read_manifest(path) == MANIFEST

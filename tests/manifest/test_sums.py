@@ -24,6 +24,7 @@ CONTENTS = {
     "back\\slash.txt": b"b",
     "new\nline.txt": b"n",
     "carriage\rreturn.txt": b"c",
+    "return at the end\r": b"e",
     "all\\n \r\n of \\\\ them": b"a",
     " *leading and trailing ": b"",
     "#hash": b"h",
@@ -65,7 +66,7 @@ def test_sha256sum_finds_every_file_right_by_our_list(folder: Path) -> None:
 
 
 @needs_sha256sum
-@pytest.mark.parametrize("options", [[], ["--binary"], ["--tag"]])
+@pytest.mark.parametrize("options", [[], ["--binary"], ["--tag"], ["--zero"], ["--zero", "--tag"]])
 def test_every_form_that_sha256sum_writes_is_read(folder: Path, options: list[str]) -> None:
     made = subprocess.run(
         ["sha256sum", *options, "--", *CONTENTS], cwd=folder, capture_output=True, check=True
@@ -109,6 +110,15 @@ LINE = f"{sha256(b'')}  "
         (f"{LINE}a\nwater\n", "card.sha256 is no manifest and no list of SHA-256: see line 2"),
         (LINE[1:] + "a\n", "card.sha256 is no manifest and no list of SHA-256: see line 1"),
         (f"{LINE}a\n{LINE}a\n", "card.sha256 cannot be used: line 2 names 'a', but it stands there twice"),
+        (f"{LINE}-\n", "card.sha256 cannot be used: line 1 tells no file's name"),
+        (f"{'0' * 32}  a\n", "card.sha256 is a list of MD5, and SHA-256 is needed"),
+        (f"{'0' * 40} *a\r\n", "card.sha256 is a list of SHA-1, and SHA-256 is needed"),
+        (f"SHA512 (a) = {'0' * 128}\n", "card.sha256 is a list of SHA-512, and SHA-256 is needed"),
+        (f"{'0' * 33}  a\n", "card.sha256 is no manifest and no list of SHA-256: see line 1"),
+        (
+            f"{LINE}\x1b[2J/../a\n",
+            r"card.sha256 cannot be used: line 1 names '\x1b[2J/../a', but it leads out of the card",
+        ),
         (
             f"{LINE}/etc/a\n",
             "card.sha256 cannot be used: line 1 names '/etc/a', but it is not relative to the card's root",
@@ -123,6 +133,19 @@ def test_a_fault_is_told_with_its_line(text: str, told: str) -> None:
     with pytest.raises(ManifestError) as caught:
         sums_of(text.encode(), "card.sha256")
     assert str(caught.value) == told
+
+
+def test_a_file_named_like_a_pipe_is_told_apart_from_one() -> None:
+    assert sums_text([("-", sha256(b""))]) == f"{LINE}./-\n"
+    assert sums_of(f"{LINE}./-\n".encode(), "card.sha256") == (("-", sha256(b"")),)
+
+
+def test_what_to_do_about_a_list_made_elsewhere_is_told() -> None:
+    with pytest.raises(ManifestError) as caught:
+        sums_of(f"{LINE}/media/card/a.mp4\n".encode(), "card.sha256")
+    assert caught.value.advice == (
+        "Make the list with `sha256sum` in the folder of the files, of their names as they are there."
+    )
 
 
 @given(st.binary(max_size=200))
