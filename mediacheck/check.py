@@ -13,6 +13,7 @@ from pathlib import Path
 
 from mediacheck import __version__
 from mediacheck.card.model import Card
+from mediacheck.display_files import DisplayFace
 from mediacheck.inspection import inspect
 from mediacheck.judge import Judgement, judge
 from mediacheck.loop import Loop, item_seconds, loop_of
@@ -42,24 +43,31 @@ def check(
     inspector: Inspector = inspect,
     executor: Callable[[int], Executor] | None = None,
     expected: Expected | None = None,
+    display: DisplayFace | None = None,
 ) -> Checked:
     """Check one card. Raises CardError where there is none; whatever is wrong on it is in the report.
 
-    `inspector` and `executor` as for `survey`; `expected` is what a manifest lists, if there is one.
+    `inspector` and `executor` as for `survey`; `expected` and `display` as for `judge`.
     """
-    options = replace(options, hash_all=options.hash_all or expected is not None)
+    by_hash = expected is not None or display is not None
+    options = replace(options, hash_all=options.hash_all or by_hash)
     surveyed = survey(source, options, watcher, inspector, executor)
-    return Checked(judged(surveyed, loaded, options.depth, expected), surveyed.pictures)
+    return Checked(judged(surveyed, loaded, options.depth, expected, display), surveyed.pictures)
 
 
 def judged(
-    surveyed: Surveyed, loaded: LoadedProfile, depth: Depth, expected: Expected | None = None
+    surveyed: Surveyed,
+    loaded: LoadedProfile,
+    depth: Depth,
+    expected: Expected | None = None,
+    display: DisplayFace | None = None,
 ) -> Report:
     """The report on a card that was surveyed at this depth, for one player: it opens nothing again."""
     card = surveyed.card
     loop = loop_of(surveyed.files, loaded.profile, card.order_known)
-    judgement = judge(RULES, card, loop, loaded.profile, depth, expected)
-    return _report(card, loop, judgement, loaded, depth)
+    judgement = judge(RULES, card, loop, loaded.profile, depth, expected, display)
+    report = _report(card, loop, judgement, loaded, depth)
+    return replace(report, display=display.display.display.id, face=display.face.name) if display else report
 
 
 def _report(card: Card, loop: Loop, judgement: Judgement, loaded: LoadedProfile, depth: Depth) -> Report:
@@ -70,7 +78,7 @@ def _report(card: Card, loop: Loop, judgement: Judgement, loaded: LoadedProfile,
         checked_at=datetime.now(UTC).replace(microsecond=0),
         depth=depth,
         profile=ProfileName(profile.id, profile.title, loaded.sha256),
-        screen=_screen(profile),
+        screen=screen_shape(profile),
         verdict=judgement.verdict,
         source=card.source,
         kind=card.kind,
@@ -90,6 +98,7 @@ def _report(card: Card, loop: Loop, judgement: Judgement, loaded: LoadedProfile,
     )
 
 
-def _screen(profile: Profile) -> ScreenShape:
+def screen_shape(profile: Profile) -> ScreenShape:
+    """What a sheet needs to know of the screen that a profile describes."""
     screen = profile.screen
     return ScreenShape(screen.width, screen.height, screen.overscan_percent, screen.turned_degrees)

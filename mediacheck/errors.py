@@ -9,7 +9,8 @@ class MediacheckError(Exception):
 
     MediacheckError
     ├── WrongUse            2   what was asked for cannot be done as asked
-    │   ├── ProfileError    2   a profile or display file that cannot be used
+    │   ├── ProfileError    2   a profile that cannot be used
+    │   │   └── DisplayError 2  a display file that cannot be used
     │   ├── ManifestError   2   a manifest that cannot be used
     │   ├── CardError       2   no card there, or one that cannot be listed
     │   └── OutputError     2   a result that cannot be written where it was wanted
@@ -31,9 +32,15 @@ class WrongUse(MediacheckError):
 
 
 class ProfileError(WrongUse):
-    """A profile or display file that is missing or does not validate."""
+    """A profile that is missing or does not validate."""
 
     advice = "See `mediacheck profile list` and `mediacheck profile validate FILE`."
+
+
+class DisplayError(ProfileError):
+    """A display file that is missing or does not validate, or that has not the face that was asked for."""
+
+    advice = "A display file lists faces, each with name and profile; docs/display.schema.json has all keys."
 
 
 class ManifestError(WrongUse):

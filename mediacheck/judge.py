@@ -11,14 +11,17 @@ from dataclasses import dataclass
 from typing import Literal
 
 from mediacheck.card.model import Card
+from mediacheck.display_files import DisplayFace
 from mediacheck.loop import Loop
 from mediacheck.manifest.expected import Expected, paired
-from mediacheck.names import WORST_FIRST, Depth, VerdictWord
+from mediacheck.names import WORST_FIRST, Depth, RuleName, VerdictWord
 from mediacheck.profile import Profile
 from mediacheck.report.model import Counts, Finding, Unchecked
 from mediacheck.rules.model import Answer, AnyRule, NotApplicable, NotChecked, One, Seen, Whole
 
 OutcomeWord = Literal["passed", "failed", "not_applicable", "not_checked"]
+BY_DISPLAY: tuple[RuleName, ...] = ("loop-wrong-face", "loop-outdated")
+"""Asked only where it is said which face the card is for."""
 NEEDS_FULL = NotChecked("this needs every picture decoded (--depth full)", expected=True)
 
 
@@ -66,10 +69,14 @@ def judge(
     profile: Profile,
     depth: Depth,
     expected: Expected | None = None,
+    display: DisplayFace | None = None,
 ) -> Judgement:
-    """Ask every rule that the profile leaves on. `expected` is what a manifest lists, if there is one."""
+    """Ask every rule that the profile leaves on.
+
+    `expected` is what a manifest lists, and `display` the face that the card is for, if there is one.
+    """
     enabled = [rule for rule in rules if profile.rules.get(rule.name) != "off"]
-    whole = Whole(card, loop, profile, paired(expected, card) if expected else None)
+    whole = Whole(card, loop, profile, paired(expected, card) if expected else None, display)
     outcomes = [outcome for rule in enabled for outcome in _ask(rule, whole, depth)]
     counts = Counter(outcome.word for outcome in outcomes)
     return Judgement(
@@ -86,8 +93,10 @@ def _ask(rule: AnyRule, whole: Whole, depth: Depth) -> Iterator[Outcome]:
 
 def _unasked(rule: AnyRule, whole: Whole, depth: Depth) -> NotChecked | None:
     """Why a rule cannot be asked at all; None where it can."""
-    no_manifest = rule.name.startswith("manifest-") and whole.manifest is None
-    if whole.card.unlisted and not rule.name.startswith("card-") and not no_manifest:
+    idle = (rule.name.startswith("manifest-") and whole.manifest is None) or (
+        rule.name in BY_DISPLAY and whole.display is None
+    )
+    if whole.card.unlisted and not rule.name.startswith("card-") and not idle:
         return NotChecked(f"the card's files could not be listed: {whole.card.unlisted}", expected=False)
     return NEEDS_FULL if rule.depth == "full" and depth == "quick" else None
 

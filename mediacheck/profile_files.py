@@ -16,7 +16,7 @@ from pydantic.json_schema import GenerateJsonSchema
 
 from mediacheck.errors import ProfileError
 from mediacheck.profile import Profile
-from mediacheck.strict_yaml import read_mapping
+from mediacheck.strict_yaml import Document, read_mapping
 from mediacheck.validated import validated
 
 SUFFIXES = (".yaml", ".yml")
@@ -31,10 +31,14 @@ class LoadedProfile:
     sha256: str
 
 
-def load_profile(name_or_path: str) -> LoadedProfile:
-    """A bundled profile by its name, or any other by its path. Raises ProfileError."""
-    if _is_path(name_or_path):
-        return read_profile(name_or_path)
+def load_profile(name_or_path: str, folder: Path | None = None) -> LoadedProfile:
+    """A bundled profile by its name, or any other by its path. Raises ProfileError.
+
+    `folder` is what the path is relative to, where that is not the current one.
+    """
+    path = name_or_path if folder is None else str(folder / name_or_path)
+    if _is_path(name_or_path, path):
+        return read_profile(path)
     names = bundled_names()
     if name_or_path not in names:
         raise ProfileError(_unknown(name_or_path, names))
@@ -43,11 +47,16 @@ def load_profile(name_or_path: str) -> LoadedProfile:
 
 def read_profile(path: str | Path) -> LoadedProfile:
     """The profile in a file. Raises InvalidFile with every problem, each with its line and key."""
-    document = read_mapping(path)
-    if "id" not in document.data:
-        stem = re.sub(r"[^A-Za-z0-9._-]+", "-", Path(document.source).stem).lstrip("._-")
-        document = replace(document, data={**document.data, "id": stem or "profile"})
+    document = with_id(read_mapping(path), "profile")
     return LoadedProfile(validated(document, Profile), document.source, document.sha256)
+
+
+def with_id(document: Document, otherwise: str) -> Document:
+    """The document with an id: its own, or that of its file's name, or `otherwise`."""
+    if "id" in document.data:
+        return document
+    stem = re.sub(r"[^A-Za-z0-9._-]+", "-", Path(document.source).stem).lstrip("._-")
+    return replace(document, data={**document.data, "id": stem or otherwise})
 
 
 def bundled_names() -> tuple[str, ...]:
@@ -62,11 +71,11 @@ def bundled_folder() -> Path:
     return installed if installed.is_dir() else package.parent / "profiles"
 
 
-def _is_path(text: str) -> bool:
+def _is_path(text: str, path: str) -> bool:
     if "/" in text or "\\" in text or text.lower().endswith(SUFFIXES):
         return True
     try:
-        return Path(text).is_file()
+        return Path(path).is_file()
     except OSError:  # a name longer than the system takes
         return False
 
@@ -77,7 +86,7 @@ def _unknown(name: str, names: tuple[str, ...]) -> str:
     return f"no profile named {name[:60]!r}; {hint}the bundled ones are {', '.join(names)}."
 
 
-class _Untitled(GenerateJsonSchema):
+class Untitled(GenerateJsonSchema):
     """Leaves out the titles that pydantic makes up from the keys: they say nothing that the key does not."""
 
     def field_title_should_be_set(self, schema: Any) -> bool:
@@ -86,7 +95,7 @@ class _Untitled(GenerateJsonSchema):
 
 def profile_schema() -> dict[str, Any]:
     """The JSON Schema of a profile (draft 2020-12), with what each key means."""
-    schema = Profile.model_json_schema(schema_generator=_Untitled)
+    schema = Profile.model_json_schema(schema_generator=Untitled)
     head = {"$schema": GenerateJsonSchema.schema_dialect, "title": "mediacheck profile"}
     return {**head, **{key: value for key, value in schema.items() if key != "title"}}
 

@@ -108,6 +108,7 @@ _EXPECTED = {
     "mapping_type": "keys with values",
     "model_type": "keys with values",
     "too_short": "at least one entry",
+    "too_long": "at most {max_length} entries",
     "greater_than": "more than {gt:g}",
     "greater_than_equal": "{ge:g} or more",
     "less_than": "less than {lt:g}",

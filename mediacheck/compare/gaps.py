@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from mediacheck.compare.model import NotCompared
-from mediacheck.compare.pairing import Pairing, telling_print
+from mediacheck.compare.pairing import Pairing
 from mediacheck.loop import File
 from mediacheck.measure.model import NotMeasured
 from mediacheck.names import Depth
+from mediacheck.rules.measured import telling_print
 from mediacheck.rules.wording import clause
 from mediacheck.survey import Surveyed
 

@@ -9,18 +9,12 @@ from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass
 
-from mediacheck.compare.likeness import perhaps_near
 from mediacheck.compare.model import How
 from mediacheck.loop import File
-from mediacheck.measure.fingerprint import FLAT_BIT, RECORD_BYTES, distance
-from mediacheck.measure.model import Measurements
+from mediacheck.measure.fingerprint import distance
+from mediacheck.measure.same_picture import SAME_PICTURE, apart, perhaps_near
+from mediacheck.rules.measured import telling_print
 
-SAME_PICTURE = 0.1
-"""Fingerprints that are no further apart show the same picture. Measured (tests/compare): up to 0.07 for what
-was encoded again, smaller or with another codec; from 0.14 on for other clips drawn in the same style and
-colours, and over 0.4 for clips that have nothing to do with each other."""
-LENGTHS_RATIO = 1 - SAME_PICTURE
-"""A half second that only one clip has counts as 1: clips of more unequal lengths cannot be near."""
 MEDIA = ("video", "still", "audio")
 
 
@@ -134,8 +128,8 @@ def _by_picture(goods: Sequence[File], bads: Sequence[File]) -> Iterator[tuple[F
         [found for _, found in ours], [found for _, found in theirs], SAME_PICTURE
     ):
         (one, one_print), (other, other_print) = ours[at], theirs[other_at]
-        if (apart := _apart(one_print, other_print)) <= SAME_PICTURE:
-            near.append((_rank(one, other, apart), one, other))
+        if (far := apart(one_print, other_print)) <= SAME_PICTURE:
+            near.append((_rank(one, other, far), one, other))
     used: set[str] = set()
     used_others: set[str] = set()
     for _, one, other in sorted(near, key=lambda each: each[0]):
@@ -145,11 +139,11 @@ def _by_picture(goods: Sequence[File], bads: Sequence[File]) -> Iterator[tuple[F
             yield one, other
 
 
-def _rank(one: File, other: File, apart: float) -> tuple[object, ...]:
+def _rank(one: File, other: File, far: float) -> tuple[object, ...]:
     """Alike both ways round."""
     ours, theirs = one.entry, other.entry
     return (
-        apart,
+        far,
         ours.path != theirs.path,
         ours.path.casefold() != theirs.path.casefold(),
         ours.name.casefold() != theirs.name.casefold(),
@@ -157,29 +151,10 @@ def _rank(one: File, other: File, apart: float) -> tuple[object, ...]:
     )
 
 
-def _apart(ours: bytes, theirs: bytes) -> float:
-    short, long = sorted((len(ours), len(theirs)))
-    return distance(ours, theirs) if short + RECORD_BYTES >= long * LENGTHS_RATIO else 1.0
-
-
-def telling_print(file: File) -> bytes | None:
-    """The fingerprint, where there is one and the clip is not plain for most of its length.
-
-    Plain pictures are told apart by nothing but their colour, so two black clips would be one.
-    """
-    measured = file.measurements
-    if file.kind != "video" or not isinstance(measured, Measurements) or not measured.fingerprint:
-        return None
-    found = bytes.fromhex(measured.fingerprint)
-    contrasts = found[RECORD_BYTES::RECORD_BYTES]
-    plain = sum(contrast & FLAT_BIT != 0 for contrast in contrasts)
-    return found if contrasts and 2 * plain <= len(contrasts) else None
-
-
 def same_picture(one: File, other: File) -> bool | None:
     """Whether two clips show the same; None where that is not known."""
     ours, theirs = telling_print(one), telling_print(other)
-    return None if ours is None or theirs is None else _apart(ours, theirs) <= SAME_PICTURE
+    return None if ours is None or theirs is None else apart(ours, theirs) <= SAME_PICTURE
 
 
 def same_start(one: File, other: File) -> bool | None:

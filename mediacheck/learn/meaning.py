@@ -69,6 +69,9 @@ REMARK_ONLY: frozenset[RuleName] = frozenset({"file-duplicate"})
 BY_MANIFEST: frozenset[RuleName] = frozenset({"manifest-missing", "manifest-changed", "manifest-extra"})
 """Whether the card is the one that was built: asked only with a manifest, which nobody learns with."""
 
+BY_DISPLAY: frozenset[RuleName] = frozenset({"loop-wrong-face", "loop-outdated"})
+"""Whether the loop belongs on this face: asked only with a display file, which nobody learns with."""
+
 LIMITED: frozenset[RuleName] = frozenset(
     {
         "card-file-system",

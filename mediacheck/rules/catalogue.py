@@ -21,12 +21,14 @@ from mediacheck.rules import (
     loop_seam,
     manifest,
     naming,
+    outdated,
     picture,
     picture_content,
     still,
     video,
     video_rate,
     video_shape,
+    wrong_face,
 )
 from mediacheck.rules.model import AnyRule
 
@@ -103,6 +105,8 @@ RULES: tuple[AnyRule, ...] = (
     loop.loop_length,
     loop.loop_audio_length,
     loop_seam.loop_seam,
+    wrong_face.loop_wrong_face,
+    outdated.loop_outdated,
     manifest.manifest_missing,
     manifest.manifest_changed,
     manifest.manifest_extra,

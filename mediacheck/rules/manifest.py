@@ -5,11 +5,17 @@ It must not read files: names were matched and hashes worked out before.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from mediacheck.manifest.expected import ExpectedFile
 from mediacheck.rules.model import NOT_APPLICABLE, PASSED, Answer, NotChecked, One, Seen, Whole, rule, seen
-from mediacheck.rules.wording import exact, told_apart
+from mediacheck.rules.wording import exact, listed, told_apart
 
 COPY_AGAIN = "Delete this file from the card and copy it again from where the card was built."
+LOOK_FOR = (
+    "Compare the card's label with the face, and look for the right card or the right manifest; until then, "
+    "delete nothing from this card."
+)
 
 
 @rule("manifest-missing", severity="fail", scope="card", source="the manifest")
@@ -17,7 +23,20 @@ def manifest_missing(whole: Whole) -> Answer:
     """A file that belongs on the card by its manifest is not there: the screen does not show it."""
     if whole.manifest is None:
         return NOT_APPLICABLE
+    if whole.manifest.is_another_card:
+        return _another_card(whole.manifest.missing)
     return tuple(_missing(file) for file in whole.manifest.missing)
+
+
+def _another_card(missing: Sequence[ExpectedFile]) -> Answer:
+    """One finding for all: an installer may hold the card of another face."""
+    return seen(
+        "a card with other files",
+        listed([file.path for file in missing]) or "the files of the manifest",
+        "None of what is to play by this manifest is on the card, and the player would show something else: "
+        "it is the card of another face or of another version, or the manifest is that of another card.",
+        LOOK_FOR,
+    )
 
 
 def _missing(file: ExpectedFile) -> Seen:
@@ -40,7 +59,7 @@ def manifest_changed(one: One) -> Answer:
         return NOT_APPLICABLE
     entry, found = one.file.entry, one.file.sha256
     if entry.unusable is None and wanted.size_bytes not in (None, entry.size_bytes):
-        return _another_size(entry.size_bytes, wanted.size_bytes)
+        return _another_size(entry.size_bytes, wanted.size_bytes, _action(one, COPY_AGAIN))
     if found is None:
         return _not_hashed(one)
     if found == wanted.sha256:
@@ -50,18 +69,22 @@ def manifest_changed(one: One) -> Answer:
         wanted.sha256,
         "This file has other contents than the one that belongs on the card by its manifest: the screen may "
         "show another version, or the player may stop in it.",
-        COPY_AGAIN,
+        _action(one, COPY_AGAIN),
     )
 
 
-def _another_size(found_bytes: int, wanted_bytes: int) -> Answer:
+def _action(one: One, otherwise: str) -> str:
+    return LOOK_FOR if one.manifest and one.manifest.is_another_card else otherwise
+
+
+def _another_size(found_bytes: int, wanted_bytes: int, action: str) -> Answer:
     found, wanted = told_apart(found_bytes, wanted_bytes)
     return seen(
         exact(found_bytes),
         exact(wanted_bytes),
         f"This file has {found}, and the one that belongs on the card by its manifest has {wanted}: the "
         "screen may show another version, or the player may stop in it.",
-        COPY_AGAIN,
+        action,
     )
 
 
@@ -83,5 +106,5 @@ def manifest_extra(one: One) -> Answer:
         "a file that is not listed",
         "the files of the manifest",
         "This file is not in the card's manifest: the player may show it in the loop, or stop at it.",
-        "Delete this file from the card, or have the card built again if it belongs there.",
+        _action(one, "Delete this file from the card, or have the card built again if it belongs there."),
     )

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 
 from mediacheck.loop import File
 from mediacheck.measure.model import Leader, Measurements, NotMeasured, Sound, Span
+from mediacheck.measure.same_picture import telling
 from mediacheck.profile import Profile
 from mediacheck.rules.model import NOT_APPLICABLE, Answer, NotApplicable, NotChecked
 from mediacheck.rules.streams import UNREAD, UNREAD_SOUND
@@ -72,6 +73,15 @@ def together(answers: Iterable[Answer]) -> Answer:
     if defects or (judged and not unchecked):
         return defects
     return unchecked[0] if unchecked else NOT_APPLICABLE
+
+
+def telling_print(file: File) -> bytes | None:
+    """The fingerprint by which a video is known again; None where there is none that could tell it."""
+    measured = file.measurements
+    if file.kind != "video" or not isinstance(measured, Measurements) or not measured.fingerprint:
+        return None
+    found = bytes.fromhex(measured.fingerprint)
+    return found if telling(found) else None
 
 
 def length_s(span: Span | Leader) -> float:

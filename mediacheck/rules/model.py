@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any, Generic, Literal, TypeVar
 
 from mediacheck.card.model import Card
+from mediacheck.display_files import DisplayFace
 from mediacheck.loop import File, Loop
 from mediacheck.manifest.expected import Paired
 from mediacheck.names import Depth, RuleName, Severity
@@ -64,6 +65,8 @@ class Whole:
     profile: Profile
     manifest: Paired | None = None
     """What is expected on the card; None where no manifest was handed over."""
+    display: DisplayFace | None = None
+    """The face that the card is for; None where no display file was handed over."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mediacheck.compare.likeness import perhaps_near
-from mediacheck.compare.pairing import SAME_PICTURE, Pairing, pairing, same_picture, same_start
+from mediacheck.compare.pairing import Pairing, pairing, same_picture, same_start
 from mediacheck.loop import File
 from mediacheck.measure.fingerprint import RECORD_BYTES, distance
+from mediacheck.measure.same_picture import SAME_PICTURE, perhaps_near
 from tests.compare.make import clip, measured, sha, still
 from tests.rules import make
 

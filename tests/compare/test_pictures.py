@@ -15,11 +15,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mediacheck.compare.pairing import SAME_PICTURE, pairing, same_picture
+from mediacheck.compare.pairing import pairing, same_picture
 from mediacheck.demo.clips import Clip, find_encoder, make_clip
 from mediacheck.demo.scenes import SCENES_WATER
 from mediacheck.loop import File
 from mediacheck.measure.fingerprint import FingerprintGauge, distance
+from mediacheck.measure.same_picture import SAME_PICTURE
 from tests.compare.make import clip, measured
 from tests.measure.strips import smalls
 from tests.media.footage import real_footage, sample_clips

@@ -10,6 +10,7 @@ from mediacheck.card.model import Damage
 from mediacheck.learn.derive import learned
 from mediacheck.learn.meaning import (
     BROKEN,
+    BY_DISPLAY,
     BY_MANIFEST,
     HAZARD,
     LIMITED,
@@ -36,7 +37,7 @@ def with_file(file: File, **changes: object) -> Taught:
 
 
 def test_every_rule_has_one_meaning_for_learning() -> None:
-    sets = (BROKEN, HAZARD, OF_THE_PLAYER, OF_THE_MATERIAL, REMARK_ONLY, BY_MANIFEST, LIMITED)
+    sets = (BROKEN, HAZARD, OF_THE_PLAYER, OF_THE_MATERIAL, REMARK_ONLY, BY_MANIFEST, BY_DISPLAY, LIMITED)
     assert sorted(rule for each in sets for rule in each) == sorted(rule.name for rule in RULES)
 
 

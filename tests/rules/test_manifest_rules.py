@@ -92,6 +92,29 @@ def test_each_missing_file_is_found() -> None:
     )
 
 
+def test_the_card_of_another_face_is_told_once_and_nothing_of_it_is_to_be_deleted() -> None:
+    result = judged([clip("c.mp4", size_bytes=5), clip("b.mp4", size_bytes=7)], expected("a.mp4", "b.mp4"))
+    assert failed(result) == [
+        ("manifest-missing", None, "a card with other files", "a.mp4"),
+        ("manifest-extra", "c.mp4", "a file that is not listed", "the files of the manifest"),
+        ("manifest-changed", "b.mp4", "7 bytes", "10,000,000 bytes"),
+    ]
+    assert result.findings[0].message.startswith(
+        "None of what is to play by this manifest is on the card, and the player would show something else: "
+    )
+    assert {finding.action for finding in result.findings} == {manifest.LOOK_FOR}
+
+
+def test_a_card_of_the_same_names_is_another_card_too() -> None:
+    result = judged([clip("a.mp4", size_bytes=5), clip("b.mp4", size_bytes=7)], expected("a.mp4", "b.mp4"))
+    assert failed(result)[0] == (
+        "manifest-missing",
+        None,
+        "a card with other files",
+        "the files of the manifest",
+    )
+
+
 def test_a_file_of_another_size_is_changed() -> None:
     result = judged([clip(size_bytes=SIZE - 1, sha=OTHER)], expected("a.mp4"))
     assert failed(result) == [("manifest-changed", "a.mp4", "9,999,999 bytes", "10,000,000 bytes")]
