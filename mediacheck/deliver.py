@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import os
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -45,19 +46,25 @@ class Places:
         places = [Path(os.path.realpath(path)) for path in wanted]
         if len(set(places)) < len(places):
             raise WrongUse("Two results cannot be written to the same file: give each a name of its own.")
-        for named, place in zip(wanted, places, strict=True):
-            for kept in (Path(os.path.realpath(one)) for one in untouched):
-                if kept == place or kept in place.parents:
-                    raise WrongUse(f"{named} cannot be written: {kept} is only read. Choose another place.")
+        for named in wanted:
+            require_apart(named, untouched)
         if self.sheet is not None:
-            from mediacheck.sheet.pages import require_sheet_place
+            from mediacheck.paper.files import require_place
 
-            require_sheet_place(self.sheet)
+            require_place(self.sheet, "contact sheet")
         for path in (self.json, self.html):
             if path is not None and path.is_dir():
                 raise OutputError(f"{path} cannot be written: it is a folder.")
             if path is not None and not path.parent.is_dir():
                 raise OutputError(f"{path} cannot be written: there is no folder {path.parent}.")
+
+
+def require_apart(path: Path, untouched: Iterable[Path]) -> None:
+    """WrongUse where a result would be written on a card, or over a file, that is only read."""
+    place = Path(os.path.realpath(path))
+    for kept in (Path(os.path.realpath(one)) for one in untouched):
+        if kept == place or kept in place.parents:
+            raise WrongUse(f"{path} cannot be written: {kept} is only read. Choose another place.")
 
 
 def json_text(report: Report) -> str:
@@ -91,7 +98,9 @@ def _page(checked: Checked) -> str:
 
 
 def _sheet(checked: Checked, path: Path) -> tuple[Path, ...]:
+    from mediacheck.paper.files import write_document
     from mediacheck.sheet.contact import contact_sheet
-    from mediacheck.sheet.pages import write_sheet
+    from mediacheck.sheet.document import cards_document
 
-    return write_sheet(contact_sheet(checked.report, checked.pictures), path)
+    document = cards_document([contact_sheet(checked.report, checked.pictures)])
+    return write_document(document, path, checked.report.checked_at)

@@ -24,6 +24,8 @@ from mediacheck.workers import FileWorkers
 
 PICTURE_SIDE_PX = 360
 """As large as a sheet of paper shows a frame at 150 dpi."""
+LOOKED_AT = 6
+"""Frames of a decode that are looked at for each that is brought back."""
 HASH_BLOCK_BYTES = 1 << 20
 QUICK_LIMIT_S = 60.0
 DECODE_LIMIT_S = 300.0
@@ -40,7 +42,7 @@ class Wanted:
     depth: Depth
     sha256: bool
     pictures: int = 0
-    """How many frames, spread over the length, to bring back for a sheet."""
+    """How many frames, those that tell most of the file, to bring back for a sheet."""
     ffmpeg: Path | None = None
     """The decoder for full depth."""
     cache: Cache | None = None
@@ -161,6 +163,7 @@ def _measured(
     """One decode gives the measurements and the pictures."""
     if wanted.ffmpeg is None:
         return NotMeasured("no ffmpeg was found to decode it with", expected=False), ()
+    from mediacheck.measure.choice import chosen
     from mediacheck.measure.decode import measure
 
     limit_s = decode_limit_s(_size_bytes(location))
@@ -171,7 +174,7 @@ def _measured(
             wanted.ffmpeg,
             location,
             facts,
-            wanted.pictures,
+            LOOKED_AT * wanted.pictures,
             limit_s,
             on_seconds=lambda seconds: tell(Decoded(seconds, of_seconds)),
         )
@@ -180,7 +183,7 @@ def _measured(
     except OSError as error:
         reason = f"the copy that the decoder needs could not be made ({error.strerror or error})"
         return NotMeasured(reason, expected=False), ()
-    return found.measurements, found.pictures
+    return found.measurements, chosen(found.pictures, wanted.pictures)
 
 
 def _size_bytes(location: Path | Within) -> int:
@@ -190,9 +193,9 @@ def _size_bytes(location: Path | Within) -> int:
 def _pictures(location: Path | Within, facts: MediaFacts, wanted: Wanted) -> tuple[Picture, ...]:
     if not wanted.pictures:
         return ()
-    from mediacheck.measure.frames import pictures_of
+    from mediacheck.measure.frames import telling_pictures
 
-    return pictures_of(location, facts, wanted.pictures, long_side_px=PICTURE_SIDE_PX)
+    return telling_pictures(location, facts, wanted.pictures, long_side_px=PICTURE_SIDE_PX)
 
 
 def sha256_of(location: Path | Within) -> str:

@@ -82,7 +82,7 @@ class Options:
     use_cache: bool = True
     """Whether a decode's numbers may come from an earlier run, and are kept for later ones."""
     hash_all: bool = False
-    """Whether every file's SHA-256 is wanted at quick depth too: to compare with a manifest, or to make one."""
+    """Whether every SHA-256 is wanted at quick depth too: to compare with a manifest, or to make one."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,20 @@ from typing import Annotated
 
 import typer
 
-from mediacheck.cli import build, capacity, check, compare, demo, profile, rules, verify, write
+from mediacheck.cli import (
+    build,
+    capacity,
+    check,
+    compare,
+    demo,
+    profile,
+    rules,
+    sheet,
+    trouble,
+    verify,
+    worksheet,
+    write,
+)
 from mediacheck.cli.pipe import readers_may_leave
 from mediacheck.errors import MediacheckError
 
@@ -34,6 +47,9 @@ app.command("build", epilog=build.EXAMPLE)(build.build_command)
 app.command("verify", epilog=verify.EXAMPLE)(verify.verify_command)
 app.command("write", epilog=write.EXAMPLE)(write.write_command)
 app.command("capacity", epilog=capacity.EXAMPLE)(capacity.capacity_command)
+app.command("worksheet", epilog=worksheet.EXAMPLE)(worksheet.worksheet_command)
+app.command("trouble", epilog=trouble.EXAMPLE)(trouble.trouble_command)
+app.command("sheet", epilog=sheet.EXAMPLE)(sheet.sheet_command)
 app.command("demo", epilog=demo.EXAMPLE)(demo.demo_command)
 app.add_typer(profile.app, name="profile")
 

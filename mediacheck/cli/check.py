@@ -10,6 +10,8 @@ import typer
 from mediacheck.cli.options import Depth, DepthOption, Jobs, NoCache, jobs_or_cores
 
 if TYPE_CHECKING:
+    from mediacheck.display_files import DisplayFace
+    from mediacheck.profile_files import LoadedProfile
     from mediacheck.report.model import Report
 
 EXAMPLE = "Example: mediacheck check E:\\ --profile basic-1080p --sheet sheet.png --html report.html"
@@ -24,13 +26,28 @@ def check_command(
         ),
     ],
     profile: Annotated[
-        str,
+        str | None,
         typer.Option("--profile", "-p", help="A bundled profile's name, or a YAML file.", show_default=False),
-    ],
+    ] = None,
+    display: Annotated[
+        Path | None,
+        typer.Option(
+            "--display",
+            help="A display file (YAML), with --face instead of --profile: is this the loop of that face, in "
+            "the version that belongs there now?",
+            show_default=False,
+        ),
+    ] = None,
+    face: Annotated[
+        str | None,
+        typer.Option("--face", help="The face of the display that the card is for.", show_default=False),
+    ] = None,
     depth: Depth = DepthOption.full,
     json: Annotated[str | None, typer.Option("--json", help="Write the report as JSON; - prints it.")] = None,
     html: Annotated[Path | None, typer.Option("--html", help="Write the report as one HTML page.")] = None,
-    sheet: Annotated[Path | None, typer.Option("--sheet", help="Draw a contact sheet (.png).")] = None,
+    sheet: Annotated[
+        Path | None, typer.Option("--sheet", help="Draw a contact sheet (.png or .pdf).")
+    ] = None,
     manifest: Annotated[
         Path | None,
         typer.Option(
@@ -58,18 +75,24 @@ def check_command(
         from mediacheck.cli.progress import watching
         from mediacheck.deliver import Places, deliver, json_text
         from mediacheck.manifest.expected import read_expected_files
-        from mediacheck.profile_files import load_profile
         from mediacheck.survey import Options
 
         printed = json == "-"
         places = Places(Path(json) if json and not printed else None, html, sheet)
-        places.require(Path(card), Path(profile), *([manifest] if manifest else []))
-        loaded = load_profile(profile)
+        loaded, chosen = _for_whom(profile, display, face)
+        read = chosen.display.files if chosen else (Path(loaded.source),)
+        places.require(Path(card), *read, *([manifest] if manifest else []))
         expected = read_expected_files(manifest) if manifest else None
         options = Options(depth.value, jobs_or_cores(jobs), places.pictures, not no_cache)
         with watching() as watcher:
             checked = check(
-                Path(card), loaded, options, watcher, executor=lambda _: workers, expected=expected
+                Path(card),
+                loaded,
+                options,
+                watcher,
+                executor=lambda _: workers,
+                expected=expected,
+                display=chosen,
             )
     deliver(checked, places)
     with readers_may_leave():
@@ -78,6 +101,26 @@ def check_command(
         else:
             _print(checked.report)
     return exit_code(checked.report, strict)
+
+
+def _for_whom(
+    profile: str | None, display: Path | None, face: str | None
+) -> tuple[LoadedProfile, DisplayFace | None]:
+    """What the player takes, and which face it is in. WrongUse: the options do not go together."""
+    from mediacheck.display_files import load_display
+    from mediacheck.errors import WrongUse
+    from mediacheck.profile_files import load_profile
+
+    if face is not None and display is None:
+        raise WrongUse("--face needs the display file that it is a face of: --display FILE.")
+    if display is not None and profile is not None:
+        raise WrongUse("With --display, the face says which profile it has: leave --profile out.")
+    if display is not None:
+        chosen = load_display(display).chosen(face)
+        return chosen.face.profile, chosen
+    if profile is None:
+        raise WrongUse("What the player takes was not said: give --profile, or --display with --face.")
+    return load_profile(profile), None
 
 
 def exit_code(report: Report, strict: bool) -> int:

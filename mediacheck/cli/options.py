@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from mediacheck.paper.look import PaperName
     from mediacheck.survey import Options
 
 
@@ -20,6 +21,18 @@ class DepthOption(StrEnum):
 
     quick = "quick"
     full = "full"
+
+
+class PaperOption(StrEnum):
+    """Sheets of paper."""
+
+    a4 = "a4"
+    letter = "letter"
+
+    @property
+    def paper(self) -> PaperName:
+        """As `paper.look` names it."""
+        return "Letter" if self is PaperOption.letter else "A4"
 
 
 Depth = Annotated[

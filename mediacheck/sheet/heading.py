@@ -7,12 +7,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from PIL import Image, ImageDraw
-
 from mediacheck.names import VerdictWord
-from mediacheck.sheet.paper import GREY, HAIRLINE, SMALL_PX, TEXT_PX, TITLE_PX, VERDICT_PX, Paper
-from mediacheck.sheet.screen_view import dashed_border
-from mediacheck.sheet.text import draw, line_px, shortened, width_px, wrapped
+from mediacheck.paper.canvas import Box, Canvas, Edge, Point
+from mediacheck.paper.look import (
+    BLACK,
+    GREY,
+    HAIRLINE,
+    HEADING_PT,
+    RULE_MM,
+    SMALL_PT,
+    TEXT_PT,
+    TITLE_PT,
+    WHITE,
+    Paper,
+)
+from mediacheck.paper.text import line_mm, shortened, width_mm, wrapped
+from mediacheck.sheet.screen_view import draw_cross, draw_overscan
 
 VERDICT_WORDS: dict[VerdictWord, str] = {
     "pass": "will play",
@@ -21,9 +31,15 @@ VERDICT_WORDS: dict[VerdictWord, str] = {
     "incomplete": "not fully checked",
 }
 VERDICT_SIGNS: dict[VerdictWord, str] = {"pass": "✓", "warn": "!", "fail": "✕", "incomplete": "?"}
-LABEL_ROOM_PX = 104
-LEGEND_SIGN_PX = (44, 25)
-LEGEND_GAP_PX, FOOTER_ROW_PX = 34, 33
+ONLY_HERE_SIGN = "◆"
+ONLY_HERE_WORDS = "only on this face, among the pictures compared"
+LABEL_ROOM_MM = 17.6
+SIGN_MM, SIGN_GAP_MM = (7.4, 4.2), 1.7
+LEGEND_GAP_MM, FOOTER_ROW_MM, FOOTER_TOP_MM = 5.8, 5.6, 4.0
+BELOW_HEADING_MM = 3.0
+ROOM_MM = 150.0
+"""More than any verdict needs on one line."""
+SIGN_GROUND = (200, 200, 200)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,67 +60,93 @@ class Legend:
     overscan_percent: float
     has_bars: bool
     has_skipped: bool
+    has_only_here: bool
     version: str
 
 
-def heading_height(heading: Heading, page: int, paper: Paper) -> int:
-    """Room for the heading of a page, counted from 1, with the line under it."""
-    return _top_px() + sum(line_px(TEXT_PX) * len(lines) for _, lines in _rows(heading, page, paper)) + 18
+def heading_mm(heading: Heading, page: int, paper: Paper) -> float:
+    """Room for the heading of a page, counted from 1 within its card, with the line under it."""
+    lines = sum(len(lines) for _, lines in _rows(heading, page, paper))
+    return _top_mm() + line_mm(TEXT_PT) * lines + BELOW_HEADING_MM
 
 
-def draw_heading(image: Image.Image, heading: Heading, page: int, pages: int, paper: Paper) -> None:
-    """Draw the heading at the top margin."""
-    left, top = paper.margin_px, paper.margin_px
-    count = f"page {page} of {pages}"
-    counted = draw(image, (paper.right_px, top + 12), count, TEXT_PX, ink=GREY, anchor="right")
-    title = shortened(heading.title, TITLE_PX, "bold", paper.room_px - counted - 40)
-    draw(image, (left, top - 6), title, TITLE_PX, "bold")
-    _draw_verdict(image, (left, top + line_px(TITLE_PX) + 2), heading.verdict)
-    y = top + _top_px()
+def draw_heading(canvas: Canvas, heading: Heading, page: int, count: str, paper: Paper) -> None:
+    """Draw the heading at the top margin; `count` says which page of how many this is."""
+    left, top = paper.margin_mm, paper.margin_mm
+    canvas.text(Point(paper.right_mm, top + 2), count, TEXT_PT, ink=GREY, anchor="right")
+    room = paper.room_mm - width_mm(count, TEXT_PT) - 6.8
+    canvas.text(Point(left, top - 1), shortened(heading.title, TITLE_PT, "bold", room), TITLE_PT, "bold")
+    draw_verdict(canvas, Point(left, top + line_mm(TITLE_PT) + 0.4), heading.verdict)
+    y = top + _top_mm()
     for label, lines in _rows(heading, page, paper):
-        draw(image, (left, y), label, TEXT_PX, ink=GREY)
+        canvas.text(Point(left, y), label, TEXT_PT, ink=GREY)
         for line in lines:
-            draw(image, (left + (LABEL_ROOM_PX if label else 0), y), line, TEXT_PX)
-            y += line_px(TEXT_PX)
-    ImageDraw.Draw(image).line((left, y + 8, paper.right_px - 1, y + 8), fill="black", width=2)
+            canvas.text(Point(left + (LABEL_ROOM_MM if label else 0), y), line, TEXT_PT)
+            y += line_mm(TEXT_PT)
+    canvas.line(Point(left, y + 1.4), Point(paper.right_mm, y + 1.4), width_mm=RULE_MM)
 
 
-def footer_height(legend: Legend, paper: Paper) -> int:
+def draw_verdict(
+    canvas: Canvas, at: Point, verdict: VerdictWord, size_pt: float = HEADING_PT, room_mm: float = ROOM_MM
+) -> None:
+    """A box that differs in shape as well: filled where the card will not play, dashed where unsure."""
+    lines, side = _verdict_lines(verdict, size_pt, room_mm), size_pt / 5
+    width = max(width_mm(line, size_pt, "bold") for line in lines) + 2 * side
+    box = Box(at.x, at.y, width, verdict_mm(verdict, size_pt, room_mm))
+    is_filled = verdict == "fail"
+    edge: Edge = "dashed" if verdict == "incomplete" else "plain"
+    canvas.box(box, fill=BLACK if is_filled else None, width_mm=RULE_MM, edge=edge)
+    top = at.y + (box.height - len(lines) * line_mm(size_pt)) / 2
+    for row, line in enumerate(lines):
+        place = Point(at.x + side, top + row * line_mm(size_pt))
+        canvas.text(place, line, size_pt, "bold", ink=WHITE if is_filled else BLACK)
+
+
+def verdict_mm(verdict: VerdictWord, size_pt: float = HEADING_PT, room_mm: float = ROOM_MM) -> float:
+    """Height of the box with the verdict."""
+    return line_mm(size_pt) * (len(_verdict_lines(verdict, size_pt, room_mm)) + 0.28)
+
+
+def _verdict_lines(verdict: VerdictWord, size_pt: float, room_mm: float) -> tuple[str, ...]:
+    words = f"{VERDICT_SIGNS[verdict]}  {VERDICT_WORDS[verdict]}"
+    return wrapped(words, size_pt, "bold", room_mm - 2 * size_pt / 5, 3)
+
+
+def footer_mm(legend: Legend, paper: Paper) -> float:
     """Room for the footer above the bottom margin, with the space over it."""
-    return len(_legend_rows(legend, paper)) * FOOTER_ROW_PX + 24
+    return len(_legend_rows(legend, paper)) * FOOTER_ROW_MM + FOOTER_TOP_MM
 
 
-def draw_footer(image: Image.Image, legend: Legend, paper: Paper) -> None:
+def draw_legend(canvas: Canvas, legend: Legend, paper: Paper) -> None:
     """Draw the legend of the marks, and the program's name at the right end of its last row."""
-    y = paper.height_px - paper.margin_px - footer_height(legend, paper) + 12
-    pen = ImageDraw.Draw(image)
-    pen.line((paper.margin_px, y, paper.right_px - 1, y), fill=HAIRLINE)
-    y += 12
+    y = paper.bottom_mm - footer_mm(legend, paper) + FOOTER_TOP_MM / 2
+    canvas.line(Point(paper.margin_mm, y), Point(paper.right_mm, y), ink=HAIRLINE)
+    y += FOOTER_TOP_MM / 2
     for row in _legend_rows(legend, paper):
-        left = paper.margin_px
+        left = paper.margin_mm
         for sign, words in row:
-            _draw_sign(image, (left, y), sign)
-            draw(image, (left + LEGEND_SIGN_PX[0] + 10, y + 2), words, SMALL_PX)
-            left += _entry_px(words) + LEGEND_GAP_PX
-        y += FOOTER_ROW_PX
-    at = (paper.right_px, y - FOOTER_ROW_PX + 2)
-    draw(image, at, _program(legend), SMALL_PX, ink=GREY, anchor="right")
+            _draw_sign(canvas, Box(left, y, *SIGN_MM), sign)
+            canvas.text(Point(left + SIGN_MM[0] + SIGN_GAP_MM, y + 0.4), words, SMALL_PT)
+            left += _entry_mm(words) + LEGEND_GAP_MM
+        y += FOOTER_ROW_MM
+    at = Point(paper.right_mm, y - FOOTER_ROW_MM + 0.4)
+    canvas.text(at, _program(legend), SMALL_PT, ink=GREY, anchor="right")
 
 
 def _program(legend: Legend) -> str:
     return f"mediacheck {legend.version}"
 
 
-def _entry_px(words: str) -> int:
-    return LEGEND_SIGN_PX[0] + 10 + width_px(words, SMALL_PX)
+def _entry_mm(words: str) -> float:
+    return SIGN_MM[0] + SIGN_GAP_MM + width_mm(words, SMALL_PT)
 
 
 def _legend_rows(legend: Legend, paper: Paper) -> list[list[tuple[str, str]]]:
     """As many entries to a row as fit, with room for the program's name at the end of each."""
-    room = paper.room_px - width_px(_program(legend), SMALL_PX)
+    room = paper.room_mm - width_mm(_program(legend), SMALL_PT)
     rows, left = [list[tuple[str, str]]()], room
-    for sign, words in _legend_entries(legend):
-        needs = _entry_px(words) + LEGEND_GAP_PX
+    for sign, words in legend_entries(legend):
+        needs = _entry_mm(words) + LEGEND_GAP_MM
         if rows[-1] and needs > left:
             rows.append([])
             left = room
@@ -113,33 +155,21 @@ def _legend_rows(legend: Legend, paper: Paper) -> list[list[tuple[str, str]]]:
     return rows
 
 
-def _top_px() -> int:
-    return line_px(TITLE_PX) + line_px(VERDICT_PX) + 30
+def _top_mm() -> float:
+    return line_mm(TITLE_PT) + line_mm(HEADING_PT) + 5
 
 
 def _rows(heading: Heading, page: int, paper: Paper) -> tuple[tuple[str, tuple[str, ...]], ...]:
     if page > 1:
-        return (("", wrapped(heading.brief, TEXT_PX, "regular", paper.room_px, 2)),)
-    room = paper.room_px - LABEL_ROOM_PX
+        return (("", wrapped(heading.brief, TEXT_PT, "regular", paper.room_mm, 2)),)
+    room = paper.room_mm - LABEL_ROOM_MM
     return tuple(
-        (label, wrapped(words, TEXT_PX, "regular", room, 3)) for label, words in heading.details if words
+        (label, wrapped(words, TEXT_PT, "regular", room, 3)) for label, words in heading.details if words
     )
 
 
-def _draw_verdict(image: Image.Image, at: tuple[int, int], verdict: VerdictWord) -> None:
-    """A box that differs in shape as well: filled where the card will not play, dashed where unsure."""
-    words = f"{VERDICT_SIGNS[verdict]}  {VERDICT_WORDS[verdict]}"
-    (left, top), height = at, line_px(VERDICT_PX) + 10
-    box = (left, top, left + width_px(words, VERDICT_PX, "bold") + 32, top + height)
-    is_filled = verdict == "fail"
-    ImageDraw.Draw(image).rectangle(box, fill="black" if is_filled else None, outline="black", width=2)
-    if verdict == "incomplete":
-        dashed_border(image, (box[0] + 1, box[1] + 1, box[2] - 1, box[3] - 1))
-    ink = (255, 255, 255) if is_filled else (0, 0, 0)
-    draw(image, (left + 16, top + 5), words, VERDICT_PX, "bold", ink=ink)
-
-
-def _legend_entries(legend: Legend) -> list[tuple[str, str]]:
+def legend_entries(legend: Legend) -> list[tuple[str, str]]:
+    """Each sign by its name, and what it means."""
     entries = list[tuple[str, str]]()
     if legend.overscan_percent > 0:
         hidden = (
@@ -150,18 +180,22 @@ def _legend_entries(legend: Legend) -> list[tuple[str, str]]:
         entries.append(("bars", "the screen stays black beside the picture"))
     if legend.has_skipped:
         entries.append(("skipped", "crossed out: skipped or shown wrong"))
+    if legend.has_only_here:
+        entries.append(("only here", ONLY_HERE_WORDS))
     return entries
 
 
-def _draw_sign(image: Image.Image, at: tuple[int, int], sign: str) -> None:
-    (left, top), (width, height) = at, LEGEND_SIGN_PX
-    pen, (right, bottom) = ImageDraw.Draw(image), (left + width - 1, top + height - 1)
-    pen.rectangle((left, top, right, bottom), fill=(200, 200, 200), outline="black")
+def _draw_sign(canvas: Canvas, box: Box, sign: str) -> None:
+    if sign == "only here":
+        canvas.text(
+            Point(box.left + box.width / 2, box.top), ONLY_HERE_SIGN, TEXT_PT, "bold", anchor="middle"
+        )
+        return
+    canvas.box(box, fill=SIGN_GROUND)
     if sign == "overscan":
-        dashed_border(image, (left + 5, top + 4, right - 5, bottom - 4))
+        draw_overscan(canvas, box, 14)
     elif sign == "bars":
-        pen.rectangle((left, top, left + 8, bottom), fill="black")
-        pen.rectangle((right - 8, top, right, bottom), fill="black")
+        for left in (box.left, box.right - 1.4):
+            canvas.box(Box(left, box.top, 1.4, box.height), fill=BLACK)
     else:
-        pen.line((left, top, right, bottom), fill="black", width=2)
-        pen.line((left, bottom, right, top), fill="black", width=2)
+        draw_cross(canvas, box, ((0.35, BLACK),))

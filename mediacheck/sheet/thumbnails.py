@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 from mediacheck.measure.model import Picture
 from mediacheck.report.model import ScreenShape
-from mediacheck.sheet.screen_view import seen_shape, view
+from mediacheck.sheet.screen_view import marked, seen_shape, size_px, view
 
 LONG_SIDE_PX = 320
 QUALITY = 80
@@ -19,7 +19,7 @@ def data_uris(
 ) -> dict[str, tuple[str, ...]]:
     """Up to `count` JPEG frames of each item by path, evenly chosen, drawn on the profile's screen."""
     return {
-        path: tuple(_data_uri(picture, screen) for picture in _chosen(frames, count))
+        path: tuple(data_uri(picture, screen) for picture in _chosen(frames, count))
         for path, frames in pictures.items()
     }
 
@@ -30,10 +30,9 @@ def _chosen(frames: tuple[Picture, ...], count: int) -> tuple[Picture, ...]:
     return tuple(frames[(2 * place + 1) * len(frames) // (2 * count)] for place in range(count))
 
 
-def _data_uri(picture: Picture, screen: ScreenShape) -> str:
-    shape = seen_shape(screen, picture)
-    across = LONG_SIDE_PX if shape >= 1 else max(1, round(LONG_SIDE_PX * shape))
-    down = LONG_SIDE_PX if shape < 1 else max(1, round(LONG_SIDE_PX / shape))
+def data_uri(picture: Picture, screen: ScreenShape, long_side_px: int = LONG_SIDE_PX) -> str:
+    """One frame on the screen, as a JPEG."""
+    size = size_px(seen_shape(screen, picture), long_side_px)
     packed = io.BytesIO()
-    view(picture, screen, (across, down)).save(packed, "JPEG", quality=QUALITY)
+    marked(view(picture, screen, size), screen).save(packed, "JPEG", quality=QUALITY)
     return "data:image/jpeg;base64," + base64.b64encode(packed.getvalue()).decode("ascii")

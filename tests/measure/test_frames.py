@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from mediacheck.measure.frames import pictures_of, spread
+from mediacheck.measure.frames import KEYFRAMES_MAX, _keyframes, pictures_of, spread, telling_pictures
 from mediacheck.measure.model import Picture
 from mediacheck.media.facts import MediaFacts, VideoFacts
 
@@ -281,3 +281,51 @@ def test_a_cut_off_still_gives_no_picture(tmp_path: Path) -> None:
 @pytest.mark.parametrize("count", [0, -1])
 def test_nothing_wanted_is_nothing_read(tmp_path: Path, count: int) -> None:
     assert pictures_of(tmp_path / "absent.mp4", VIDEO, count) == ()
+
+
+def scenes(path: Path, lengths_s: tuple[int, ...], keyframes: int) -> Path:
+    """A clip of still scenes: bars of different colours, each so many seconds, with a black start."""
+    parts = [
+        f"color=c={colour}:s=320x180:r=10:d={length},drawbox=x={40 * place}:y=40:w=60:h=90:c=white:t=fill"
+        for place, (colour, length) in enumerate(
+            zip(("black@0", "red", "green", "blue", "orange"), lengths_s, strict=True)
+        )
+    ]
+    first = parts[0].split(",")[0].replace("@0", "")
+    joined = ";".join(f"{part}[p{n}]" for n, part in enumerate([first, *parts[1:]]))
+    inputs = "".join(f"[p{n}]" for n in range(len(parts)))
+    graph = f"{joined};{inputs}concat=n={len(parts)}:v=1:a=0,format=yuv420p[out]"
+    command = ["ffmpeg", "-v", "error", "-y", "-filter_complex", graph, "-map", "[out]", "-c:v", "libx264"]
+    options = ["-g", str(keyframes), "-sc_threshold", "0"]
+    subprocess.run([*command, *options, str(path)], check=True, timeout=60)
+    return path
+
+
+@pytest.mark.parametrize("name", ["scenes.mp4", "scenes.mkv", "scenes.ts"])
+@pytest.mark.parametrize("keyframes", [10, 999])
+def test_telling_pictures_show_every_scene_and_no_black(name: str, keyframes: int, tmp_path: Path) -> None:
+    """With a keyframe a second they come from these; with one in all, from pictures spread over the clip."""
+    clip = scenes(tmp_path / name, (2, 12, 3, 3, 3), keyframes)
+    found = telling_pictures(clip, VIDEO, 4, long_side_px=160)
+    starts = [2, 14, 17, 20, 23]
+    assert [sum(one.second >= start for start in starts) for one in found] == [1, 2, 3, 4]
+    for one, colour in zip(found, ((255, 0, 0), (0, 128, 0), (0, 0, 255), (255, 165, 0)), strict=True):
+        assert near(pixel(one, 4, 4), colour, 24)
+    assert [(one.width, one.height) for one in found] == [(160, 90)] * 4
+
+
+def test_telling_pictures_of_a_still_and_of_nothing(tmp_path: Path) -> None:
+    Image.new("RGB", (400, 200), "green").save(tmp_path / "still.png")
+    (one,) = telling_pictures(tmp_path / "still.png", STILL, 4, long_side_px=100)
+    assert (one.width, one.height) == (100, 50)
+    (tmp_path / "broken.mp4").write_bytes(b"not a film")
+    assert telling_pictures(tmp_path / "broken.mp4", VIDEO, 4) == ()
+    assert telling_pictures(tmp_path / "still.png", STILL, 0) == ()
+
+
+def test_a_clip_of_keyframes_alone_is_looked_at_in_steps(tmp_path: Path) -> None:
+    source = "testsrc=s=64x36:r=30:d=12"
+    clip = make(tmp_path / "intra.mov", source, "-c:v", "mjpeg", "-q:v", "4", "-pix_fmt", "yuvj420p")
+    found = list(_keyframes(clip, lasting(12), 64))
+    assert KEYFRAMES_MAX * 0.7 <= len(found) <= KEYFRAMES_MAX + 1
+    assert [one.second for one in found] == sorted({one.second for one in found})

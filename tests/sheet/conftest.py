@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from mediacheck.sheet.text import draw
+from mediacheck.paper.png import PngCanvas
 
 
 @pytest.fixture
 def drawn(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """All words that go onto the page, in the order of drawing."""
     words: list[str] = []
+    draw = PngCanvas.text
 
-    def noted(*given: object, **more: object) -> int:
+    def noted(*given: object, **more: object) -> None:
         words.append(str(given[2]))
-        return draw(*given, **more)  # type: ignore[arg-type]
+        draw(*given, **more)  # type: ignore[arg-type]
 
-    for room in ("contact", "heading", "item_view"):
-        monkeypatch.setattr(f"mediacheck.sheet.{room}.draw", noted)
+    monkeypatch.setattr(PngCanvas, "text", noted)
     return words

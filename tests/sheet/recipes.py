@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
-from typing import cast
 
 from PIL import Image
 
@@ -14,9 +13,12 @@ from mediacheck.card.model import Entry
 from mediacheck.loop import File
 from mediacheck.measure.model import Picture
 from mediacheck.names import VerdictWord
+from mediacheck.paper.png import Pages
 from mediacheck.report.model import Counts, PlayItem, ProfileName, Report, ScreenShape
+from mediacheck.sheet.contact import contact_sheet
+from mediacheck.sheet.document import cards_document
+from tests.paper.pixels import Colour
 
-Colour = tuple[int, int, int]
 LANDSCAPE = ScreenShape(1920, 1080, 0, 0)
 PORTRAIT = ScreenShape(1920, 1080, 0, 90)
 WHITE: Colour = (255, 255, 255)
@@ -74,20 +76,8 @@ def _file(place: int, path: str) -> File:
     return File(Entry(path, 1, place, Path(path)), "still" if path.endswith(".jpg") else "video")
 
 
-def at(image: Image.Image, x: int, y: int) -> Colour:
-    """Red, green and blue of a pixel of an RGB image."""
-    return cast(Colour, image.getpixel((x, y)))
-
-
-def alike(one: Colour, other: Colour, by: int = 12) -> bool:
-    return all(abs(a - b) <= by for a, b in zip(one, other, strict=True))
-
-
-def inked(image: Image.Image, box: tuple[int, int, int, int] | None = None) -> int:
-    """How many pixels of a region are darker than half."""
-    part = image.convert("L").crop(box) if box else image.convert("L")
-    return sum(part.histogram()[:128])
-
-
-def same(one: Image.Image, other: Image.Image) -> bool:
-    return one.size == other.size and one.tobytes() == other.tobytes()
+def pages_of(
+    report: Report, pictures: Mapping[str, tuple[Picture, ...]], title: str | None = None, **more: object
+) -> Pages:
+    """The contact sheet as pictures."""
+    return Pages(cards_document([contact_sheet(report, pictures, title, **more)]))  # type: ignore[arg-type]

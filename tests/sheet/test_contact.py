@@ -13,27 +13,30 @@ from PIL import Image
 from mediacheck.measure.frames import pictures_of
 from mediacheck.measure.model import Picture
 from mediacheck.media.facts import MediaFacts
+from mediacheck.paper.canvas import Point
+from mediacheck.paper.look import Paper, PaperName
+from mediacheck.paper.png import Pages, PngCanvas
 from mediacheck.report.model import PlayItem, ScreenShape
-from mediacheck.sheet.contact import LONG_SIDE_PX, ContactSheet, contact_sheet, pictures_per_item
-from mediacheck.sheet.paper import PaperName
-from mediacheck.sheet.text import draw
-from tests.sheet.recipes import LANDSCAPE, PORTRAIT, SUN, alike, at, inked, picture, plays, report, same
+from mediacheck.sheet.contact import pictures_per_item
+from mediacheck.sheet.screen_view import LONG_SIDE_PX
+from tests.paper.pixels import alike, at, inked, mm, same
+from tests.sheet.recipes import LANDSCAPE, PORTRAIT, SUN, pages_of, picture, plays, report
 
 
-def sheet_of(count: int, screen: ScreenShape = LANDSCAPE) -> ContactSheet:
+def sheet_of(count: int, screen: ScreenShape = LANDSCAPE) -> Pages:
     names = [f"{number:04}.mp4" for number in range(count)]
     frames = tuple(picture((160, 90), second) for second in (1.5, 4.5, 7.5, 10.5))
-    return contact_sheet(report([plays(name) for name in names], screen), dict.fromkeys(names, frames))
+    return pages_of(report([plays(name) for name in names], screen), dict.fromkeys(names, frames))
 
 
 def words_of(items: list[PlayItem], drawn: list[str], **more: object) -> list[str]:
-    contact_sheet(report(items, **more), {})[0]  # type: ignore[arg-type]
+    pages_of(report(items, **more), {})[0]  # type: ignore[arg-type]
     return drawn
 
 
 @pytest.mark.parametrize(("paper", "size"), [("A4", (1240, 1754)), ("Letter", (1275, 1650))])
 def test_pages_have_the_size_of_the_paper(paper: PaperName, size: tuple[int, int]) -> None:
-    (page,) = contact_sheet(report([plays("a.mp4")]), {}, paper=paper)
+    (page,) = pages_of(report([plays("a.mp4")]), {}, paper=paper)
     assert page.size == size
 
 
@@ -134,12 +137,12 @@ def test_without_a_title_the_card_gives_it(source: str, title: str, drawn: list[
 
 
 def test_a_given_title_stands_at_the_top(drawn: list[str]) -> None:
-    contact_sheet(report([]), {}, "Aisle 4")[0]
+    pages_of(report([]), {}, "Aisle 4")[0]
     assert drawn[1] == "Aisle 4"
 
 
 def test_an_empty_card_is_one_page_that_says_so(drawn: list[str]) -> None:
-    pages = contact_sheet(report([]), {})
+    pages = pages_of(report([]), {})
     assert [page.size for page in pages] == [(1240, 1754)]
     assert drawn[-1] == "There is nothing on this card that the player would play."
 
@@ -187,7 +190,7 @@ def test_larger_loops_take_fewer_pictures_each(items: int, count: int) -> None:
 
 
 def legend(screen: ScreenShape, items: list[PlayItem], pictures: Mapping[str, tuple[Picture, ...]]) -> None:
-    contact_sheet(report(items, screen), pictures)[0]
+    pages_of(report(items, screen), pictures)[0]
 
 
 def test_the_legend_names_the_marks_that_occur_and_no_others(drawn: list[str]) -> None:
@@ -208,8 +211,8 @@ def test_the_legend_names_the_marks_that_occur_and_no_others(drawn: list[str]) -
     "name", ["حلقة.mp4", "花园.mp4", "पानी.mp4", "a\x00\n\u202eb.mp4", "\udcff.mp4", "n" * 250]
 )
 def test_any_name_is_printed(name: str) -> None:
-    plain = contact_sheet(report([plays("")]), {})[0]
-    named = contact_sheet(report([plays(name)]), {})[0]
+    plain = pages_of(report([plays("")]), {})[0]
+    named = pages_of(report([plays(name)]), {})[0]
     assert inked(named, (130, 0, 390, 1754)) > inked(plain, (130, 0, 390, 1754)) + 100
 
 
@@ -217,7 +220,10 @@ def test_pictures_of_real_files_stand_on_the_sheet_as_the_viewer_sees_them(tmp_p
     """A portrait picture, turned before it was encoded, hangs upright again: its mark is at the top left."""
     upright = Image.new("RGB", (360, 640), (20, 90, 140))
     upright.paste(SUN, (0, 0, 120, 120))
-    draw(upright, (180, 300), "SEEDS", 70, "bold", ink=(255, 255, 255), anchor="middle")
+    canvas = PngCanvas(Paper(mm(360), mm(640), 0))
+    canvas.image.paste(upright)
+    canvas.text(Point(mm(180), mm(300)), "SEEDS", 33, "bold", ink=(255, 255, 255), anchor="middle")
+    upright = canvas.image
     upright.transpose(Image.Transpose.ROTATE_90).save(tmp_path / "still.png")
     clip = tmp_path / "seeds.mp4"
     command = [
@@ -237,7 +243,7 @@ def test_pictures_of_real_files_stand_on_the_sheet_as_the_viewer_sees_them(tmp_p
     frames = pictures_of(clip, MediaFacts("video"), 4, long_side_px=LONG_SIDE_PX)
     assert [(one.width, one.height) for one in frames] == [(360, 202)] * 4
     items = [PlayItem("seeds.mp4", Fraction(4), False)]
-    page = contact_sheet(report(items, PORTRAIT), {"seeds.mp4": frames})[0]
+    page = pages_of(report(items, PORTRAIT), {"seeds.mp4": frames})[0]
     spots = [(x, y) for x in range(380, 1170, 3) for y in range(300, 700, 3)]
     marked = [spot for spot in spots if alike(at(page, *spot), SUN, 25)]
     blue = [spot for spot in spots if alike(at(page, *spot), (20, 90, 140), 25)]

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from mediacheck.report.model import ScreenShape
-from mediacheck.sheet.screen_view import has_bars, overscan_box, seen_shape, view
-from tests.sheet.recipes import BLACK, LEAF, SUN, WHITE, Colour, alike, at, picture
+from mediacheck.sheet.screen_view import has_bars, marked, overscan_box, seen_shape, view
+from tests.paper.pixels import Colour, alike, at
+from tests.sheet.recipes import BLACK, LEAF, SUN, WHITE, picture
 
 UNKNOWN = ScreenShape(None, None, 0, 0)
 
@@ -28,7 +29,7 @@ def black_columns(image: Image.Image) -> list[int]:
 
 
 @pytest.mark.parametrize(
-    ("turned", "marked", "size"),
+    ("turned", "marker", "size"),
     [
         (0, "top left", (320, 180)),
         (90, "top right", (180, 320)),
@@ -36,11 +37,11 @@ def black_columns(image: Image.Image) -> list[int]:
         (270, "bottom left", (180, 320)),
     ],
 )
-def test_the_picture_turns_with_the_panel(turned: int, marked: str, size: tuple[int, int]) -> None:
+def test_the_picture_turns_with_the_panel(turned: int, marker: str, size: tuple[int, int]) -> None:
     hung = view(picture(), ScreenShape(1920, 1080, 0, turned), size)
     assert hung.size == size
     for corner, colour in corners(hung).items():
-        assert alike(colour, SUN if corner == marked else LEAF), corner
+        assert alike(colour, SUN if corner == marker else LEAF), corner
 
 
 @pytest.mark.parametrize(
@@ -96,7 +97,8 @@ def test_the_overscan_border_stands_inside_each_edge(turned: int, size: tuple[in
     """5 % of 200 pixels and of 100: dashes at 10 from the long side's ends and at 5 from the short's."""
     grey: Colour = (128, 128, 128)
     stored = picture((200, 100), ground=grey)
-    hung = view(stored, ScreenShape(200, 100, 5, turned), size)
+    screen = ScreenShape(200, 100, 5, turned)
+    hung = marked(view(stored, screen, size), screen)
     left, top, right, bottom = overscan_box(size, 5)
     inset = (10, 5) if turned == 0 else (5, 10)
     assert (left, top, right, bottom) == (*inset, size[0] - 1 - inset[0], size[1] - 1 - inset[1])
@@ -108,13 +110,15 @@ def test_the_overscan_border_stands_inside_each_edge(turned: int, size: tuple[in
 
 def test_the_overscan_border_shows_on_black_and_on_white() -> None:
     for ground in (BLACK, WHITE):
-        hung = view(picture((200, 100), ground=ground), ScreenShape(200, 100, 5, 0), (200, 100))
+        screen = ScreenShape(200, 100, 5, 0)
+        hung = marked(view(picture((200, 100), ground=ground), screen, (200, 100)), screen)
         line = [at(hung, x, 94) for x in range(10, 190)]
         assert line.count(BLACK) == line.count(WHITE) == 90
 
 
 def test_without_overscan_nothing_is_drawn_on_the_picture() -> None:
-    hung = view(picture((200, 100), ground=WHITE), ScreenShape(200, 100, 0, 0), (200, 100))
+    screen = ScreenShape(200, 100, 0, 0)
+    hung = marked(view(picture((200, 100), ground=WHITE), screen, (200, 100)), screen)
     assert {at(hung, x, y) for x in range(60, 200) for y in range(100)} == {WHITE}
 
 

@@ -1,4 +1,4 @@
-"""Writes the pages of a sheet as numbered PNG files.
+"""Writes documents where they are wanted: one PDF, or numbered PNG files, one for each page.
 
 It must not leave a half-written page behind, nor touch a file that it did not make.
 """
@@ -7,16 +7,47 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 from pathlib import Path
 
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
 from mediacheck.errors import OutputError, WrongUse
-from mediacheck.output import NAME_IN_TEMPORARY, REASONS
-from mediacheck.sheet.paper import DPI
+from mediacheck.output import NAME_IN_TEMPORARY, REASONS, write_atomically
+from mediacheck.paper.canvas import Document
+from mediacheck.paper.png import DPI, Pages
 
 MADE_BY = "mediacheck contact sheet"
+"""What pages have been marked with since the first of them, whatever is on them."""
+PNG, PDF = ".png", ".pdf"
+
+
+def require_place(path: Path, what: str, endings: tuple[str, ...] = (PNG, PDF)) -> None:
+    """Say early that a document cannot be written there. Raises WrongUse or OutputError.
+
+    `what` names it: "contact sheet".
+    """
+    if path.suffix.lower() not in endings:
+        known = f"{', '.join(endings[:-1])} or {endings[-1]}" if len(endings) > 1 else endings[0]
+        raise WrongUse(f"A {what} needs a name that ends in {known}, not {path.name!r}.")
+    if path.is_dir():
+        raise OutputError(f"The {what} cannot be written: {path} is a folder.")
+    if not path.parent.is_dir():
+        raise OutputError(f"The {what} cannot be written: there is no folder {path.parent}.")
+
+
+def write_document(document: Document, path: Path, made_at: datetime | None = None) -> tuple[Path, ...]:
+    """Write a PDF, or PNG pages, as the path ends; returns the files. Raises OutputError.
+
+    `made_at` is noted in a PDF.
+    """
+    if path.suffix.lower() == PDF:
+        from mediacheck.paper.pdf import NO_DATE, as_pdf
+
+        write_atomically(path, as_pdf(document, made_at or NO_DATE))
+        return (path,)
+    return write_pages(Pages(document), path)
 
 
 def page_path(path: Path, number: int) -> Path:
@@ -24,25 +55,12 @@ def page_path(path: Path, number: int) -> Path:
     return path if number == 1 else path.with_name(f"{path.stem}-{number}{path.suffix}")
 
 
-def require_sheet_place(path: Path) -> None:
-    """Say early that a sheet cannot be written there. Raises WrongUse or OutputError."""
-    if path.suffix.lower() != ".png":
-        raise WrongUse(
-            f"A contact sheet is a PNG picture: give it a name that ends in .png, not {path.name!r}."
-        )
-    if path.is_dir():
-        raise OutputError(f"The contact sheet cannot be written: {path} is a folder.")
-    if not path.parent.is_dir():
-        raise OutputError(f"The contact sheet cannot be written: there is no folder {path.parent}.")
-
-
-def write_sheet(pages: Iterable[Image.Image], path: Path) -> tuple[Path, ...]:
+def write_pages(pages: Iterable[Image.Image], path: Path) -> tuple[Path, ...]:
     """Write all pages beside their places, then move them there; returns where they are.
 
-    Further pages that an earlier, longer sheet left at this place are removed. Raises WrongUse where
-    the name does not end in .png, and OutputError where a page cannot be written.
+    Further pages that an earlier, longer document left at this place are removed. Raises OutputError where
+    a page cannot be written.
     """
-    require_sheet_place(path)
     waiting: dict[Path, Path] = {}
     try:
         for number, page in enumerate(pages, 1):
@@ -55,7 +73,7 @@ def write_sheet(pages: Iterable[Image.Image], path: Path) -> tuple[Path, ...]:
             old.unlink()
     except OSError as error:
         reason = REASONS.get(error.errno or 0) or error.strerror or str(error)
-        raise OutputError(f"The contact sheet cannot be written to {path}: {reason}.") from error
+        raise OutputError(f"The pages cannot be written to {path}: {reason}.") from error
     finally:
         for part in waiting.values():
             part.unlink(missing_ok=True)

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mediacheck.sheet.fonts import typeface_for
-from mediacheck.sheet.runs import MISSING, UNPRINTABLE, clean, runs
+from mediacheck.paper.fonts import typeface_for
+from mediacheck.paper.runs import MISSING, UNPRINTABLE, clean, runs
 
 TEXT = st.text(st.characters(codec="utf-16", exclude_categories=()), max_size=30)
 SAMPLES = {

@@ -10,14 +10,16 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Literal
 
 import pymupdf_fonts
 import uharfbuzz as hb
 
-Weight = Literal["regular", "bold"]
+from mediacheck.paper.look import Weight
+
 BOLD_EM = 0.03
 """How much a font without a bold cut is thickened, in parts of its size."""
+BOLD_CUTS = ("figbo", "notosbo")
+WEIGHT_AXIS, BOLD_WEIGHT = "wght", 700.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,6 +30,10 @@ class Typeface:
     letters: hb.Set
     upem: int
     """Font units to the em."""
+    axes: tuple[tuple[str, float], ...]
+    """Where a variable font stands on each of its axes."""
+    thickened_em: float
+    """0 where the font has a cut of this weight."""
 
 
 def typeface_for(letter: str, weight: Weight) -> Typeface | None:
@@ -71,7 +77,7 @@ def _files_of(package: str, pattern: str) -> list[Path]:
 
 @cache
 def _bundled(name: str, weight: Weight) -> Typeface:
-    return _made(pymupdf_fonts.myfont(name), weight, is_bold_cut=name in ("figbo", "notosbo"))
+    return _made(pymupdf_fonts.myfont(name), weight, is_bold_cut=name in BOLD_CUTS)
 
 
 @cache
@@ -81,9 +87,11 @@ def _from_file(path: Path, weight: Weight) -> Typeface:
 
 def _made(data: bytes, weight: Weight, *, is_bold_cut: bool) -> Typeface:
     face = hb.Face(data)
-    font = hb.Font(face)
-    if weight == "bold" and any(axis.tag == "wght" for axis in face.axis_infos):
-        font.set_variations({"wght": 700})
+    font, axes, thickened_em = hb.Font(face), {axis.tag: axis.default_value for axis in face.axis_infos}, 0.0
+    if weight == "bold" and WEIGHT_AXIS in axes:
+        axes[WEIGHT_AXIS] = BOLD_WEIGHT
+        font.set_variations({WEIGHT_AXIS: BOLD_WEIGHT})
     elif weight == "bold" and not is_bold_cut:
+        thickened_em = BOLD_EM
         font.synthetic_bold = (BOLD_EM, BOLD_EM, False)
-    return Typeface(font, face.unicodes, face.upem)
+    return Typeface(font, face.unicodes, face.upem, tuple(axes.items()), thickened_em)

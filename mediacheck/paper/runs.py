@@ -13,7 +13,8 @@ from typing import NamedTuple
 
 import uharfbuzz as hb
 
-from mediacheck.sheet.fonts import Typeface, Weight, main_typeface, typeface_for
+from mediacheck.paper.fonts import Typeface, main_typeface, typeface_for
+from mediacheck.paper.look import Weight
 
 MISSING = "▯"
 """Stands for a letter that no font has."""
