@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import os
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 from unicodedata import normalize
@@ -15,6 +16,7 @@ from mediacheck.build.image import FAT32_LBA_SECTORS, is_zero, part_type, write_
 from mediacheck.build.plan import ImagePlan, Wishes, content_of, plan_image
 from mediacheck.build.prove import prove
 from mediacheck.card.fat_layout import BootSector
+from mediacheck.card.new_volume import Placed
 from mediacheck.card.opening import open_card
 from mediacheck.check import judged
 from mediacheck.errors import CardError, MediacheckError
@@ -217,6 +219,39 @@ def test_an_image_that_does_not_read_back_is_not_handed_out(
     overwrite(image, place, data)
     with pytest.raises(MediacheckError, match=f"does not read back as it was planned: ({what})"):
         prove(image, plan)
+
+
+def test_an_image_that_is_sound_but_not_as_planned_is_not_handed_out(tmp_path: Path) -> None:
+    plan = made.planned(made.folder_of(tmp_path / "face"))
+    image = tmp_path / "card.img"
+    written(plan, image)
+    files, free = plan.laid_out.files, plan.laid_out.free_bytes
+    moved = (replace(files[0], start_byte=files[0].start_byte + 512), *files[1:])
+    wrong = {
+        "the free space": replace(plan, laid_out=_LaidOut(files, free + 512)),
+        "the place of a file": replace(plan, laid_out=_LaidOut(moved, free)),
+        "the label": replace(plan, volume=replace(plan.volume, label="GARDEN")),
+        "the file system": replace(plan, shape=replace(plan.shape, file_system="FAT16")),
+        "the partition table": replace(plan, shape=replace(plan.shape, table="none")),
+        "the list of files": replace(plan, content=replace(plan.content, files=plan.content.files[::-1])),
+        "the list of folders": replace(plan, content=replace(plan.content, folders=())),
+    }
+    for what, other in wrong.items():
+        with pytest.raises(MediacheckError, match=f"does not read back as it was planned: {what} is "):
+            prove(image, other)
+
+
+@dataclass(frozen=True)
+class _LaidOut:
+    """As much of a layout as is compared."""
+
+    files: tuple[Placed, ...]
+    free_bytes: int
+    capacity_bytes: int = 0
+    used_bytes: int = 0
+
+    def head(self) -> Iterator[tuple[int, bytes]]:
+        return iter(())
 
 
 def test_the_type_of_a_part_goes_by_its_size() -> None:

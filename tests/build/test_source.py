@@ -36,3 +36,6 @@ def test_a_file_that_is_shorter_than_it_was_is_named(tmp_path: Path) -> None:
         source.seek(0)
         with pytest.raises(CardError, match=r"^01 Seeds\.mp4 was changed while the card was built"):
             fill_view(source, room, file)
+        source.seek(0)
+        with pytest.raises(CardError, match="was changed"):
+            fill_view(source, room, file, least=12_001)
