@@ -91,7 +91,7 @@ def test_any_tree_reads_back(
 ) -> None:
     volume = NewVolume("exFAT", 0, 16 * MIB, cluster_bytes, serial, root, label)
     laid_out = lay_out(volume)
-    image = write(tmp_path_factory.getbasetemp() / "any.img", volume, laid_out)
+    image = write(tmp_path_factory.getbasetemp() / "any-exfat-tree.img", volume, laid_out)
     found = read(image)
     assert found.damage == ()
     assert (found.volume.serial, found.volume.label) == (

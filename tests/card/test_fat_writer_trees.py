@@ -67,7 +67,7 @@ def test_any_tree_reads_back(
     file_system, size_bytes, cluster_bytes = shape
     volume = NewVolume(file_system, 0, size_bytes, cluster_bytes, serial, root, label)
     laid_out = lay_out(volume)
-    image = write(tmp_path_factory.getbasetemp() / "any.img", volume, laid_out)
+    image = write(tmp_path_factory.getbasetemp() / "any-fat-tree.img", volume, laid_out)
     found = read_fat(FileMedium(str(image)))
     assert found.damage == ()
     assert (found.volume.serial, found.volume.label) == (

@@ -34,7 +34,7 @@ def frames_of(canvas: RecordingCanvas) -> list[Box]:
     return [box for box, fill, ink, _ in canvas.boxes if fill is None and ink is not None and box.height > 60]
 
 
-@pytest.mark.parametrize(("count", "paper"), product(range(1, 9), ("A4", "Letter")))
+@pytest.mark.parametrize(("count", "paper"), list(product(range(1, 9), ("A4", "Letter"))))
 def test_any_number_of_faces_is_drawn_without_fault(count: int, paper: PaperName) -> None:
     assert faults(display_document(display(count, 3), paper)) == []
 
