@@ -18,6 +18,7 @@ from mediacheck.sheet.telling import MOSTLY
 SAYS_WHOSE = ("loop-wrong-face", "loop-outdated")
 """Rules whose findings belong beside the pictures: they say that these are the wrong ones."""
 
+LETTERS = 26
 NAMED_MAX = 2
 """Faces that a sentence names in full; of more, the letters."""
 
@@ -103,8 +104,8 @@ class ShownDisplay:
 
 
 def letter(number: int) -> str:
-    """A for the first face, B for the second; displays have at most 16."""
-    return chr(ord("A") + number - 1)
+    """A for the first face, B for the second; displays have at most 16, many cards go on in numbers."""
+    return chr(ord("A") + number - 1) if number <= LETTERS else str(number)
 
 
 def likeness_words(face: ShownFace, faces: Sequence[ShownFace]) -> str:

@@ -17,7 +17,7 @@ from mediacheck.report.words import safe
 from mediacheck.sheet.contact import ContactSheet, contact_sheet
 from mediacheck.sheet.document import about_face
 from mediacheck.sheet.faces import ShownDisplay, ShownFace, likeness_words
-from mediacheck.sheet.heading import VERDICT_SIGNS, VERDICT_WORDS, legend_entries
+from mediacheck.sheet.heading import ONLY_HERE_SIGN, VERDICT_SIGNS, VERDICT_WORDS, legend_entries
 from mediacheck.sheet.item_view import NO_PICTURE_WORDS, SKIPPED_WORDS, Item, caption
 from mediacheck.sheet.overview import NO_CARD, SIDE_BY_SIDE, captioned, facts_of
 from mediacheck.sheet.thumbnails import data_uri
@@ -131,7 +131,9 @@ def _rows(face: ShownFace, sheet: ContactSheet, side_px: int) -> Iterator[Row]:
 def _frame(face: ShownFace, picture: Picture, words: str, side_px: int, item: Item | None = None) -> Frame:
     of = f" of {safe(item.words.name)}" if item else f" on {safe(face.words.name)}"
     only_here = item is not None and picture.second in item.only_here
-    alt = f"Picture at {words}{of}" + (", only on this face" if only_here else "")
+    alt = f"Picture at {words.removeprefix(ONLY_HERE_SIGN).strip()}{of}" + (
+        ", only on this face" if only_here else ""
+    )
     return Frame(data_uri(picture, face.screen, side_px), words, alt, only_here)
 
 

@@ -74,6 +74,8 @@ class _Compared:
         cells = [_cells(look) for _, look in self.drawn]
         self.cells: Cells = np.stack(cells) if cells else np.zeros((0, *CELLS_PX, 3), np.float32)
         self.seconds = np.array([look.picture.second for _, look in self.drawn])
+        paths = list(self.looks)
+        self.items = np.array([paths.index(path) for path, _ in self.drawn], int)
         lengths = [loop.seconds.get(path) for path, _ in self.drawn]
         self.lengths = np.array([np.nan if length is None else float(length) for length in lengths])
 
@@ -88,7 +90,9 @@ class _Compared:
         unlike = differences.mean(axis=(1, 2, 3)) >= OTHER_SCENE_LEVELS
         changed = (differences.max(axis=3) >= OTHER_PLACE_LEVELS).sum(axis=(1, 2)) >= OTHER_PLACES
         twins = same_moment & ~unlike
-        return bool((~changed[twins]).any() if twins.any() else (~unlike).any())
+        # Where an item has the same moment, it alone tells; else any picture of the same scene does.
+        others = ~unlike & ~np.isin(self.items, self.items[twins])
+        return bool((twins & ~changed).any() or others.any())
 
 
 def _told(face: _Compared, faces: list[_Compared], count: int) -> Told:

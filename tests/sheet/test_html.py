@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from base64 import b64decode
 from dataclasses import replace
+from importlib import resources
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
+from mediacheck.paper.look import CONTRAST_MIN, Ink, contrast
 from mediacheck.sheet.html import LARGE_PX, LIGHT_UP_TO, SMALL_PX, as_html
 from tests.report.test_html import LINKS, Page
 from tests.sheet.displays import NAMES, WRONG_FACE, display, sharing
@@ -86,12 +90,31 @@ def test_cards_without_a_display_have_no_overview() -> None:
 
 @pytest.mark.parametrize(("items", "side_px"), [(2, LARGE_PX), (LIGHT_UP_TO // 4 + 1, SMALL_PX)])
 def test_pictures_are_smaller_where_there_are_many(items: int, side_px: int) -> None:
-    from base64 import b64decode
-    from io import BytesIO
-
     (*_, last) = Page(as_html(display(1, items))).values("img", "src")
     with Image.open(BytesIO(b64decode(last.partition(",")[2]))) as image:
         assert max(image.size) == side_px
+
+
+def test_words_are_readable_on_their_grounds() -> None:
+    """Every colour of words in the style sheet, on the ground of its own rule or on white."""
+    rules = re.findall(
+        r"\{([^{}]*)\}", (resources.files("mediacheck.sheet") / "sheet.css").read_text("utf-8")
+    )
+    seen = set()
+    for rule in rules:
+        ink = re.search(r"(?<![-\w])color: (#[0-9a-f]{3})\b", rule)
+        ground = re.search(r"background: (#[0-9a-f]{3,6})\b", rule)
+        if ink or ground:
+            pair = (hexadecimal(ink[1] if ink else "#111"), hexadecimal(ground[1] if ground else "#fff"))
+            seen.add(pair)
+    assert len(seen) >= 4
+    assert min(contrast(*pair) for pair in seen) >= CONTRAST_MIN
+
+
+def hexadecimal(colour: str) -> Ink:
+    """Red, green and blue of a colour of three or six digits."""
+    digits = colour[1:] if len(colour) == 7 else "".join(2 * digit for digit in colour[1:])
+    return int(digits[:2], 16), int(digits[2:4], 16), int(digits[4:], 16)
 
 
 @pytest.mark.skipif(shutil.which("chromium") is None, reason="no chromium to look at the page with")

@@ -117,3 +117,15 @@ def test_one_face_by_itself_has_nothing_to_be_told_from() -> None:
     (one,) = told_apart([loop(**COMMON)], 2)
     assert (one.only_here, one.common) == ({}, (1.0,))
     assert [len(pictures) for pictures in one.pictures.values()] == [2, 2, 2]
+
+
+def test_another_item_that_looks_alike_does_not_hide_that_the_picture_is_there() -> None:
+    """Items of one design differ in a few places; the same item, looked at a little later, is still found."""
+    design = [branded(scene(1)), scene(2)]
+    ours = loop(a=[scene(1)], b=design, c=[scene(3)], d=[scene(4)])
+    theirs = loop(b=design, c=[scene(3)], d=[scene(4)])
+    shifted = (replace(picture(scene(1), 0.0), second=0.4),)
+    other = Loop({"a": shifted, **theirs.pictures}, {"a": Fraction(1), **theirs.seconds})
+    found, back = told_apart([ours, other], 4)
+    assert (found.only_here, back.only_here) == ({}, {})
+    assert (found.common, back.common) == ((1.0, 1.0), (1.0, 1.0))
