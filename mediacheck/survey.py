@@ -109,7 +109,8 @@ def survey(
     card = open_card(source)
     inspections = _inspect_all(card, options, watcher or NoWatcher(), inspector, executor)
     files = tuple(_file(entry, inspections[entry.path]) for entry in card.entries)
-    return Surveyed(card, files, {path: one.pictures for path, one in inspections.items() if one.pictures})
+    pictures = {entry.path: inspections[entry.path].pictures for entry in card.entries}
+    return Surveyed(card, files, {path: some for path, some in pictures.items() if some})
 
 
 def _local_workers(jobs: int) -> Executor:
