@@ -5,6 +5,7 @@ It must not know what they do: hashing and writing both let other threads run.
 
 from __future__ import annotations
 
+import mmap
 from collections import deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -23,8 +24,8 @@ class Fan:
 
     def __init__(self) -> None:
         self._lanes: dict[Taker | Callable[[], None], ThreadPoolExecutor] = {}
-        self._busy: deque[tuple[bytearray | bytes, list[Future[None]]]] = deque()
-        self._free: list[bytearray] = []
+        self._busy: deque[tuple[memoryview | bytes, list[Future[None]]]] = deque()
+        self._free: list[memoryview] = []
         self._made = 0
         self._beside: Future[None] | None = None
 
@@ -42,17 +43,17 @@ class Fan:
             for lane in self._lanes.values():
                 lane.shutdown(wait=True, cancel_futures=True)
 
-    def buffer(self) -> bytearray:
-        """Room for one block, which nobody reads any more."""
+    def buffer(self) -> memoryview:
+        """Room for one block, which nobody reads any more. Its memory begins where a page does."""
         while not self._free and self._made == BLOCKS_AT_ONCE:
             self._take_back()
         if self._free:
             return self._free.pop()
         self._made += 1
-        return bytearray(BLOCK_BYTES)
+        return memoryview(mmap.mmap(-1, BLOCK_BYTES))
 
-    def hand(self, block: bytearray | bytes, length: int, takers: Sequence[Taker]) -> None:
-        """Give the first so many bytes to these takers. A bytearray is from `buffer` and goes back there."""
+    def hand(self, block: memoryview | bytes, length: int, takers: Sequence[Taker]) -> None:
+        """Give the first so many bytes to these takers. A memoryview is from `buffer` and goes back there."""
         view = memoryview(block)[:length]
         self._busy.append((block, [self._lane(taker).submit(taker, view) for taker in takers]))
         if len(self._busy) > 2 * BLOCKS_AT_ONCE:  # blocks that are not from `buffer` must not pile up
@@ -82,5 +83,5 @@ class Fan:
         block, tasks = self._busy.popleft()
         for task in tasks:
             task.result()
-        if isinstance(block, bytearray):
+        if isinstance(block, memoryview):
             self._free.append(block)

@@ -17,6 +17,7 @@ from typing import BinaryIO
 
 import numpy as np
 
+from mediacheck.build.direct import Reading, Writing
 from mediacheck.build.fan import BLOCK_BYTES, Fan, Taker
 from mediacheck.build.plan import ImagePlan
 from mediacheck.build.source import changed, fill_view, opened
@@ -24,7 +25,6 @@ from mediacheck.card.mbr_layout import Mbr, MbrEntry
 from mediacheck.errors import OutputError
 from mediacheck.loop import File
 from mediacheck.names import FileSystem
-from mediacheck.output import write_all
 from mediacheck.rules.wording import exact
 from mediacheck.watching import ByteWatcher
 
@@ -66,6 +66,7 @@ def write_image(plan: ImagePlan, target: BinaryIO, watcher: ByteWatcher) -> Writ
                 stream.copy(file)
             stream.zeros_until(plan.shape.image_bytes)
             fan.settle()
+            stream.end()
         return Written(plan.shape.image_bytes, stream.sha256.hexdigest())
     finally:
         watcher.end()
@@ -111,6 +112,7 @@ class _Stream:
     def __init__(self, fan: Fan, target: BinaryIO, watcher: ByteWatcher) -> None:
         self.sha256 = hashlib.sha256()
         self._fan, self._target, self._watcher = fan, target, watcher
+        self._writing = Writing(target)
         self._place = self._written = self._unsynced = 0
         self._of_files: deque[tuple[hashlib._Hash, File | None]] = deque()
 
@@ -129,20 +131,27 @@ class _Stream:
         """The bytes of a file, which must be those that were checked."""
         digest, left = hashlib.sha256(), file.entry.size_bytes
         with opened(file) as source:
+            reading = Reading(source, left)
             while left:
                 buffer = self._fan.buffer()
-                found = fill_view(source, memoryview(buffer)[: min(left, BLOCK_BYTES)], file)
+                found = fill_view(reading, buffer, file, least=min(left, BLOCK_BYTES))
                 left -= found
+                if left < 0:
+                    raise changed(file)
                 self._of_files.append((digest, None if left else file))
                 self._pass(buffer, found, self._hash_file)
-            if fill_view(source, memoryview(bytearray(1)), file, least=0):
+            if fill_view(reading, memoryview(bytearray(1)), file, least=0):
                 raise changed(file)
 
-    def _pass(self, block: bytearray | bytes, length: int, *more: Taker) -> None:
+    def end(self) -> None:
+        """Nothing follows."""
+        self._writing.end()
+
+    def _pass(self, block: memoryview | bytes, length: int, *more: Taker) -> None:
         self._fan.hand(block, length, (self._hash, self._write, *more))
         self._place += length
         self._watcher.advanced(length)
-        if block is not ZEROS:
+        if block is not ZEROS and not self._writing.is_direct:
             self._unsynced += length
         if self._unsynced >= SYNC_BYTES:
             self._unsynced = 0
@@ -160,8 +169,7 @@ class _Stream:
 
     def _write(self, block: memoryview) -> None:
         if block.obj is not ZEROS and not is_zero(block):
-            self._target.seek(self._written)
-            write_all(self._target, block)
+            self._writing.write(self._written, block)
         self._written += len(block)
 
     def _sync(self) -> None:

@@ -9,6 +9,7 @@ import hashlib
 from dataclasses import replace
 from typing import BinaryIO
 
+from mediacheck.build.direct import Reading
 from mediacheck.errors import CardError
 from mediacheck.loop import File
 
@@ -23,12 +24,12 @@ def opened(file: File) -> BinaryIO:
         raise unreadable(file, error) from error
 
 
-def fill_view(source: BinaryIO, view: memoryview, file: File, least: int | None = None) -> int:
+def fill_view(source: BinaryIO | Reading, view: memoryview, file: File, least: int | None = None) -> int:
     """As many bytes as there is room for. CardError: there are fewer, and fewer than `least`."""
     done = 0
     try:
         while done < len(view):
-            found = source.readinto(view[done:])  # type: ignore[attr-defined]  # every opened entry has it
+            found = source.readinto(view[done:])  # type: ignore[union-attr]  # every opened entry has it
             if not found:
                 break
             done += found

@@ -176,9 +176,9 @@ class _Pass:
             self.bytes_read += length
             self._watcher.advanced(length)
 
-    def _read(self, blocks: Blocks, offset: int, room: bytearray) -> int:
+    def _read(self, blocks: Blocks, offset: int, room: memoryview) -> int:
         length = max(0, min(BLOCK_BYTES, blocks.size_bytes - offset))
-        if not length or blocks.read_into(offset, memoryview(room)[:length]) < length:
+        if not length or blocks.read_into(offset, room[:length]) < length:
             raise OSError("it ends before its end")
         return length
 

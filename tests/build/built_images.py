@@ -28,7 +28,7 @@ from mediacheck.survey import Surveyed
 from mediacheck.watching import NoByteWatcher
 from tests.build import made
 from tests.card import fat_new_images
-from tests.card.exfat_new_images import content, folder_paths, tree, walked
+from tests.card.new_images import content, folder_paths, tree, walked
 from tests.card.filled import MIB
 
 ZEROS_BYTES = 4 * MIB

@@ -23,7 +23,7 @@ from mediacheck.names import FileSystem
 from tests.build.built_images import Built
 from tests.card import exfat_images
 from tests.card.card_programs import run
-from tests.card.exfat_new_images import END_BYTES, content, folder_paths, walked
+from tests.card.new_images import END_BYTES, content, folder_paths, walked
 from tests.card.fat_images import Hand, must
 from tests.card.fat_images import run as run_fat
 from tests.card.filled import sized

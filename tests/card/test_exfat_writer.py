@@ -20,7 +20,7 @@ from mediacheck.card.opening import open_card
 from mediacheck.card.within import Run, Within
 from tests.card.card_programs import run
 from tests.card.exfat_images import MIB, fsck
-from tests.card.exfat_new_images import (
+from tests.card.new_images import (
     content,
     folder_paths,
     tree,

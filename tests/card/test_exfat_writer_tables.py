@@ -18,7 +18,7 @@ from mediacheck.card.exfat_new_tables import PIECE_BYTES, bitmap_pieces, fat_pie
 from mediacheck.card.exfat_times import Stamp
 from mediacheck.card.exfat_writer import lay_out
 from mediacheck.card.new_volume import DoesNotFit, NewFile, NewFolder, NewVolume
-from tests.card.exfat_new_images import MORNING
+from tests.card.new_images import MORNING
 
 TIB = 1 << 40
 PIECE_ENTRIES = PIECE_BYTES // 4

@@ -16,7 +16,7 @@ from mediacheck.card.limits import refusal
 from mediacheck.card.new_volume import NewFile, NewFolder, NewVolume
 from mediacheck.card.opening import open_card
 from tests.card.exfat_images import MIB, fsck
-from tests.card.exfat_new_images import END_BYTES, MORNING, content, folder_paths, with_mbr, write
+from tests.card.new_images import END_BYTES, MORNING, content, folder_paths, with_mbr, write
 from tests.card.test_exfat import read
 from tests.card.test_exfat_writer import GIB, SERIAL, TABLE_START_BYTE, expected_entries, found_entries
 

@@ -13,7 +13,7 @@ from mediacheck.card.fat_layout import BootSector, Fat32Fields, FsInfo
 from mediacheck.card.model import Volume
 from mediacheck.card.new_volume import NewVolume
 from mediacheck.card.opening import open_card
-from tests.card.exfat_new_images import folder_paths, tree, walked
+from tests.card.new_images import folder_paths, tree, walked
 from tests.card.fat_images import Hand, must
 from tests.card.fat_new_images import (
     SERIAL,

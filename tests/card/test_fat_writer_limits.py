@@ -14,7 +14,7 @@ from mediacheck.card.fat_writer import lay_out, least_size_bytes, usual_cluster_
 from mediacheck.card.new_volume import DoesNotFit, NewFile, NewFolder, NewVolume
 from mediacheck.card.opening import open_card
 from mediacheck.names import FileSystem
-from tests.card.exfat_new_images import END_BYTES, MORNING, content, tree
+from tests.card.new_images import END_BYTES, MORNING, content, tree
 from tests.card.fat_new_images import (
     GIB,
     SERIAL,

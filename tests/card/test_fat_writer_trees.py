@@ -16,7 +16,7 @@ from mediacheck.card.limits import label_refusal, refusal, same_name
 from mediacheck.card.medium import FileMedium
 from mediacheck.card.new_volume import NewFile, NewFolder, NewVolume
 from mediacheck.names import FileSystem
-from tests.card.exfat_new_images import folder_paths, write
+from tests.card.new_images import folder_paths, write
 from tests.card.fat_new_images import expected_contents, expected_entries, found_entries, fsck_counts
 from tests.card.filled import MIB
 from tests.card.test_image_sweep import content_of
