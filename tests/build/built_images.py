@@ -28,8 +28,8 @@ from mediacheck.survey import Surveyed
 from mediacheck.watching import NoByteWatcher
 from tests.build import made
 from tests.card import fat_new_images
-from tests.card.new_images import content, folder_paths, tree, walked
 from tests.card.filled import MIB
+from tests.card.new_images import content, folder_paths, tree, walked
 
 ZEROS_BYTES = 4 * MIB
 Sizes = Mapping[str, int]

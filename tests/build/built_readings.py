@@ -23,10 +23,10 @@ from mediacheck.names import FileSystem
 from tests.build.built_images import Built
 from tests.card import exfat_images
 from tests.card.card_programs import run
-from tests.card.new_images import END_BYTES, content, folder_paths, walked
 from tests.card.fat_images import Hand, must
 from tests.card.fat_images import run as run_fat
 from tests.card.filled import sized
+from tests.card.new_images import END_BYTES, content, folder_paths, walked
 from tests.card.sweep_images import written
 from tests.card.test_image_sweep import in_disk_order, listed, read_by_mcopy
 from tests.card.tsk import LONG_NAME_MAX, read_disk

@@ -18,9 +18,9 @@ from mediacheck.names import FileSystem
 from mediacheck.profile import CardLimits
 from tests.build.built_images import Recipe, build
 from tests.build.built_readings import readings
-from tests.card.new_images import tree
 from tests.card.fat_new_images import GIB
 from tests.card.filled import MIB
+from tests.card.new_images import tree
 
 TIB = 1 << 40
 FAT_TREES = ("usual", "edges", "names", "fifty", "scripts", "many", "wide", "longest", "alike", "one", "deep")

@@ -17,9 +17,9 @@ from mediacheck.card.model import Attribute, Card
 from mediacheck.card.new_volume import LaidOut, NewVolume, Placed
 from mediacheck.card.within import Run, Within
 from mediacheck.names import FileSystem
-from tests.card.new_images import content, tree, walked, write
 from tests.card.fat_images import run
 from tests.card.filled import MIB, overwrite
+from tests.card.new_images import content, tree, walked, write
 from tests.card.sweep_trees import EMOJI
 from tests.card.test_image_sweep import content_of
 

@@ -16,8 +16,8 @@ from mediacheck.card.exfat_writer import lay_out, least_size_bytes, usual_cluste
 from mediacheck.card.new_volume import DoesNotFit, LaidOut, NewFile, NewFolder, NewVolume
 from tests.card.card_programs import run
 from tests.card.exfat_images import MIB
-from tests.card.new_images import MORNING
 from tests.card.filled import sized
+from tests.card.new_images import MORNING
 
 GIB, TIB = 1 << 30, 1 << 40
 CLUSTERS = st.sampled_from([1 << power for power in range(9, 26)])

@@ -13,7 +13,6 @@ from mediacheck.card.fat_layout import BootSector, Fat32Fields, FsInfo
 from mediacheck.card.model import Volume
 from mediacheck.card.new_volume import NewVolume
 from mediacheck.card.opening import open_card
-from tests.card.new_images import folder_paths, tree, walked
 from tests.card.fat_images import Hand, must
 from tests.card.fat_new_images import (
     SERIAL,
@@ -30,6 +29,7 @@ from tests.card.fat_new_images import (
     runs_of,
 )
 from tests.card.filled import MIB
+from tests.card.new_images import folder_paths, tree, walked
 from tests.card.sweep_trees import EMOJI
 from tests.card.test_image_sweep import (
     in_disk_order,

@@ -14,7 +14,6 @@ from mediacheck.card.fat_writer import lay_out, least_size_bytes, usual_cluster_
 from mediacheck.card.new_volume import DoesNotFit, NewFile, NewFolder, NewVolume
 from mediacheck.card.opening import open_card
 from mediacheck.names import FileSystem
-from tests.card.new_images import END_BYTES, MORNING, content, tree
 from tests.card.fat_new_images import (
     GIB,
     SERIAL,
@@ -28,6 +27,7 @@ from tests.card.fat_new_images import (
     make,
 )
 from tests.card.filled import MIB
+from tests.card.new_images import END_BYTES, MORNING, content, tree
 from tests.card.test_image_sweep import in_disk_order, listed
 
 

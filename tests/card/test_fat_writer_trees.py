@@ -16,9 +16,9 @@ from mediacheck.card.limits import label_refusal, refusal, same_name
 from mediacheck.card.medium import FileMedium
 from mediacheck.card.new_volume import NewFile, NewFolder, NewVolume
 from mediacheck.names import FileSystem
-from tests.card.new_images import folder_paths, write
 from tests.card.fat_new_images import expected_contents, expected_entries, found_entries, fsck_counts
 from tests.card.filled import MIB
+from tests.card.new_images import folder_paths, write
 from tests.card.test_image_sweep import content_of
 
 NAMES = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=60) | st.from_regex(
