@@ -69,7 +69,7 @@ class Cache:
         """What was kept under this key; None where nothing was, or what is there cannot be trusted."""
         place = self.folder / _name(key)
         with suppress(OSError, ValueError, RecursionError):
-            measurements = _decoded(key, _content(place))
+            measurements = _decoded(key, content_of(place))
             with suppress(OSError):
                 os.utime(place)  # the one used longest ago goes first
             return measurements
@@ -84,25 +84,31 @@ class Cache:
             if len(content) <= ENTRY_MAX_BYTES and _decoded(key, content) == measurements:
                 self.folder.mkdir(parents=True, exist_ok=True)
                 write_atomically(self.folder / _name(key), content)
-                self._hold_bounds()
-
-    def _hold_bounds(self) -> None:
-        kept = sorted(_kept(self.folder), reverse=True)
-        total_bytes = 0
-        for place, entry in enumerate(kept):
-            total_bytes += entry.size_bytes
-            if place >= self.entries_max or total_bytes > self.total_max_bytes:
-                with suppress(OSError):
-                    entry.path.unlink()
+                hold_bounds(self.folder, self.entries_max, self.total_max_bytes)
 
 
-def usual_cache(ffmpeg_version: str) -> Cache:
-    """The cache of the person who runs this: the platform's place, or the one that MEDIACHECK_CACHE names."""
+def hold_bounds(folder: Path, entries_max: int, total_max_bytes: int) -> None:
+    """Remove the entries that were used longest ago, until both bounds hold. Raises OSError."""
+    total_bytes = 0
+    for place, entry in enumerate(sorted(_kept(folder), reverse=True)):
+        total_bytes += entry.size_bytes
+        if place >= entries_max or total_bytes > total_max_bytes:
+            with suppress(OSError):
+                entry.path.unlink()
+
+
+def usual_folder() -> Path:
+    """Where this person's caches are: the platform's place, or the one that MEDIACHECK_CACHE names."""
     import platformdirs
 
     named = os.environ.get(FOLDER_VARIABLE)
     folder = Path(named) if named else Path(platformdirs.user_cache_dir("mediacheck", appauthor=False))
-    return Cache(folder.absolute() / "measurements", ffmpeg_version)
+    return folder.absolute()
+
+
+def usual_cache(ffmpeg_version: str) -> Cache:
+    """The cache of measurements in the usual place."""
+    return Cache(usual_folder() / "measurements", ffmpeg_version)
 
 
 def worth_keeping(measurements: Measurements) -> bool:
@@ -121,11 +127,11 @@ def digest_of(facts: object) -> str:
 
 
 def _name(key: Key) -> str:
-    return hashlib.sha256(_json(asdict(key))).hexdigest() + ".json"
+    return hashlib.sha256(canonical(asdict(key))).hexdigest() + ".json"
 
 
-def _content(place: Path) -> bytes:
-    """Raises OSError; ValueError for what cannot be an entry."""
+def content_of(place: Path) -> bytes:
+    """The bytes of one entry. Raises OSError; ValueError for what cannot be an entry."""
     if not place.is_file():  # a pipe of that name would be waited for
         raise ValueError("not a file")
     with place.open("rb") as file:
@@ -139,7 +145,7 @@ def _encoded(key: Key, measurements: Measurements) -> bytes:
     """The one way to write an entry. The check digits tell a damaged number from a true one."""
     values = _adapter().dump_python(measurements, mode="json", warnings="error")
     record = {"key": asdict(key), "measurements": values}
-    return _json(record | {"check": hashlib.sha256(_json(record)).hexdigest()})
+    return canonical(record | {"check": hashlib.sha256(canonical(record)).hexdigest()})
 
 
 def _decoded(key: Key, content: bytes) -> Measurements:
@@ -147,13 +153,14 @@ def _decoded(key: Key, content: bytes) -> Measurements:
     record = json.loads(content)
     if not isinstance(record, dict):
         raise ValueError("not an entry")
-    measurements = _adapter().validate_json(_json(record.get("measurements")), strict=True)
+    measurements = _adapter().validate_json(canonical(record.get("measurements")), strict=True)
     if _encoded(key, measurements) != content:
         raise ValueError("not an entry of this key")
     return measurements
 
 
-def _json(value: object) -> bytes:
+def canonical(value: object) -> bytes:
+    """JSON in the one way in which entries are written. ValueError for numbers that JSON does not have."""
     return json.dumps(value, sort_keys=True, allow_nan=False, separators=(",", ":")).encode()
 
 

@@ -44,6 +44,18 @@ class LoadedFace:
         """What people in the store call it."""
         return self.face.name
 
+    @property
+    def play_order(self) -> tuple[str, ...]:
+        """Paths of the items that belong on the card, in play order; empty where nobody said."""
+        return (
+            self.manifest.play_order if self.manifest else tuple(item.name for item in self.face.loop.items)
+        )
+
+    def title_of(self, path: str) -> str:
+        """What an item shows, in the words of the store; its path where nobody said."""
+        titles = {folded(item.name): item.title for item in self.face.loop.items}
+        return titles.get(folded(path)) or path
+
 
 @dataclass(frozen=True, slots=True)
 class LoadedDisplay:

@@ -55,11 +55,16 @@ def player_looks_in(folder: str, profile: Profile) -> bool:
 
 
 def name_order(entry: Entry) -> tuple[tuple[int, str], ...]:
-    """Sort key of a player that goes by name: folder by folder, files before folders, case ignored.
+    """Sort key of a player that goes by name."""
+    return path_order(entry.path)
+
+
+def path_order(path: str) -> tuple[tuple[int, str], ...]:
+    """The same for a path alone: folder by folder, files before folders, case ignored.
 
     Common practice, no source. Digits are compared as characters, so `10.mp4` comes before `2.mp4`.
     """
-    *folders, name = entry.path.split("/")
+    *folders, name = path.split("/")
     return (*((1, folder.casefold()) for folder in folders), (0, name.casefold()))
 
 

@@ -13,6 +13,7 @@ import stat
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, cast
 
@@ -103,7 +104,11 @@ def _opened(temporary: Path, path: Path) -> io.BufferedWriter:
 
 
 def _finished(
-    file: io.BufferedWriter | io.FileIO, temporary: Path, place: Path, path: Path, claimed: bool = False
+    file: io.BufferedWriter | io.BufferedRandom | io.FileIO,
+    temporary: Path,
+    place: Path,
+    path: Path,
+    claimed: bool = False,
 ) -> None:
     """Give it its name; `claimed` is one that another run may claim as soon as it is closed."""
     try:
@@ -142,6 +147,42 @@ def refusal(path: Path, error: OSError | ValueError) -> OutputError:
     known = REASONS.get(error.errno or 0) if isinstance(error, OSError) else None
     reason = known or getattr(error, "strerror", None) or str(error)
     return OutputError(f"{path} cannot be written: {reason}")
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A name for another program to write under, until what it wrote takes the place of `shown`."""
+
+    path: Path
+    place: Path
+    shown: Path
+
+    def settle(self) -> None:
+        """What stands there is complete: it gets its name. OutputError if that cannot be done."""
+        try:
+            file = self.path.open("r+b")
+        except OSError as error:
+            raise refusal(self.shown, error) from error
+        with file:
+            _finished(file, self.path, self.place, self.shown)
+
+
+@contextmanager
+def place_beside(path: Path, suffix: str) -> Iterator[Beside]:
+    """A free name in the folder of `path` that ends in `suffix`: programs go by endings.
+
+    What stands there at the end and was not settled is removed. OutputError: nothing can be written there.
+    """
+    place = _place(path)
+    name = f".{place.name[:NAME_IN_TEMPORARY]}.{secrets.token_hex(6)}.partial{suffix}"
+    temporary = place.with_name(name)
+    _opened(temporary, path).close()  # told here what another program would tell in its own words
+    temporary.unlink()
+    try:
+        yield Beside(temporary, place, path)
+    finally:
+        with suppress(OSError):
+            temporary.unlink()
 
 
 @contextmanager

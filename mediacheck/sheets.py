@@ -143,8 +143,6 @@ def _with_gaps(common: tuple[float, ...], checked: Sequence[Checked | None]) -> 
 
 def _words(face: LoadedFace) -> Words:
     loop, manifest = face.face.loop, face.manifest
-    titles = {folded(item.name): item.title for item in loop.items}
-    paths = manifest.play_order if manifest else tuple(item.name for item in loop.items)
     seconds = manifest.loop_seconds if manifest else None
     return Words(
         name=face.name,
@@ -154,6 +152,6 @@ def _words(face: LoadedFace) -> Words:
         loop_title=loop.title,
         version=loop.version,
         notes=face.face.notes.strip(),
-        item_titles=tuple(titles.get(folded(path)) or path for path in paths),
+        item_titles=tuple(map(face.title_of, face.play_order)),
         loop_seconds=None if seconds is None else Fraction(seconds),
     )

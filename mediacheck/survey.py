@@ -106,7 +106,17 @@ def survey(
     `executor` makes the pool that inspections run in (default: local worker processes with a time
     limit), so that the pool of a cluster can take its place; then the watcher hears of whole files only.
     """
-    card = open_card(source)
+    return survey_card(open_card(source), options, watcher, inspector, executor)
+
+
+def survey_card(
+    card: Card,
+    options: Options,
+    watcher: Watcher | None = None,
+    inspector: Inspector = inspect,
+    executor: Callable[[int], Executor] | None = None,
+) -> Surveyed:
+    """The same for a card that is open, or for a file that stands for one."""
     inspections = _inspect_all(card, options, watcher or NoWatcher(), inspector, executor)
     files = tuple(_file(entry, inspections[entry.path]) for entry in card.entries)
     pictures = {entry.path: inspections[entry.path].pictures for entry in card.entries}

@@ -52,6 +52,7 @@ RANKS = {
     "learn": 11,
     "compare": 11,
     "build": 11,
+    "repair": 12,
     "capacity": 11,
     "demo": 12,
     "cli": 13,

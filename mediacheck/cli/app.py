@@ -19,6 +19,7 @@ from mediacheck.cli import (
     check,
     compare,
     demo,
+    fix,
     profile,
     rules,
     sheet,
@@ -43,6 +44,7 @@ app = typer.Typer(
 app.command("check", epilog=check.EXAMPLE)(check.check_command)
 app.command("compare", epilog=compare.EXAMPLE)(compare.compare_command)
 app.command("rules", epilog=rules.EXAMPLE)(rules.rules_command)
+app.command("fix", epilog=fix.EXAMPLE)(fix.fix_command)
 app.command("build", epilog=build.EXAMPLE)(build.build_command)
 app.command("verify", epilog=verify.EXAMPLE)(verify.verify_command)
 app.command("write", epilog=write.EXAMPLE)(write.write_command)

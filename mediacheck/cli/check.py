@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from mediacheck.profile_files import LoadedProfile
     from mediacheck.report.model import Report
 
+PRINTED = "-"
 EXAMPLE = "Example: mediacheck check E:\\ --profile basic-1080p --sheet sheet.png --html report.html"
 
 
@@ -62,31 +64,58 @@ def check_command(
     no_cache: NoCache = False,
 ) -> int:
     """Check a card: will it play on this player, in which order, and if not, why."""
+    asked = _Asked(
+        card, profile, display, face, depth, json, html, sheet, manifest, jobs_or_cores(jobs), no_cache
+    )
+    report = _checked(asked)
+    _say(report, json)
+    return exit_code(report, strict)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """The options as they were given."""
+
+    card: str
+    profile: str | None
+    display: Path | None
+    face: str | None
+    depth: DepthOption
+    json: str | None
+    html: Path | None
+    sheet: Path | None
+    manifest: Path | None
+    jobs: int
+    no_cache: bool
+
+
+def _checked(asked: _Asked) -> Report:
+    """Check the card, and write what is wanted as files. Workers start before all else is loaded."""
     from mediacheck.errors import WrongUse
     from mediacheck.inspection import early_workers
 
-    if not card.strip():
+    if not asked.card.strip():
         raise WrongUse(
             "No card was given: name a folder, a mounted drive, a raw device or the image of a card."
         )
-    with early_workers(jobs_or_cores(jobs), depth.value) as workers:
+    with early_workers(asked.jobs, asked.depth.value) as workers:
         from mediacheck.check import check
-        from mediacheck.cli.pipe import readers_may_leave
         from mediacheck.cli.progress import watching
-        from mediacheck.deliver import Places, deliver, json_text
+        from mediacheck.deliver import Places, deliver
         from mediacheck.manifest.expected import read_expected_files
         from mediacheck.survey import Options
 
-        printed = json == "-"
-        places = Places(Path(json) if json and not printed else None, html, sheet)
-        loaded, chosen = _for_whom(profile, display, face)
+        written = Path(asked.json) if asked.json and asked.json != PRINTED else None
+        places = Places(written, asked.html, asked.sheet)
+        card, manifest = Path(asked.card), asked.manifest
+        loaded, chosen = _for_whom(asked.profile, asked.display, asked.face)
         read = chosen.display.files if chosen else (Path(loaded.source),)
-        places.require(Path(card), *read, *([manifest] if manifest else []))
+        places.require(card, *read, *([manifest] if manifest else []))
         expected = read_expected_files(manifest) if manifest else None
-        options = Options(depth.value, jobs_or_cores(jobs), places.pictures, not no_cache)
+        options = Options(asked.depth.value, asked.jobs, places.pictures, not asked.no_cache)
         with watching() as watcher:
             checked = check(
-                Path(card),
+                card,
                 loaded,
                 options,
                 watcher,
@@ -95,12 +124,21 @@ def check_command(
                 display=chosen,
             )
     deliver(checked, places)
+    return checked.report
+
+
+def _say(report: Report, json: str | None) -> None:
+    from rich.console import Console
+
+    from mediacheck.cli.pipe import readers_may_leave
+    from mediacheck.deliver import json_text
+    from mediacheck.report.terminal import print_report
+
     with readers_may_leave():
-        if printed:
-            typer.echo(json_text(checked.report), nl=False)
+        if json == PRINTED:
+            typer.echo(json_text(report), nl=False)
         else:
-            _print(checked.report)
-    return exit_code(checked.report, strict)
+            print_report(report, Console())
 
 
 def _for_whom(
@@ -128,11 +166,3 @@ def exit_code(report: Report, strict: bool) -> int:
     if report.verdict == "fail" or (strict and any(f.severity == "warn" for f in report.findings)):
         return 1
     return 3 if report.verdict == "incomplete" else 0
-
-
-def _print(report: Report) -> None:
-    from rich.console import Console
-
-    from mediacheck.report.terminal import print_report
-
-    print_report(report, Console())

@@ -45,6 +45,9 @@ def trouble_command(
             show_default=False,
         ),
     ] = None,
+    json: Annotated[
+        bool, typer.Option("--json", help="Print JSON instead, as in docs/trouble.schema.json.")
+    ] = False,
 ) -> None:
     """Tell the likely causes of what is seen on a screen.
 
@@ -55,13 +58,18 @@ def trouble_command(
     from mediacheck.cli.pipe import readers_may_leave
     from mediacheck.trouble.book import symptom_named, symptoms
     from mediacheck.trouble.ranking import found_in, ranked
+    from mediacheck.trouble.record import json_text
     from mediacheck.trouble.terminal import about_lines, print_ranking, print_symptoms
 
     chosen = symptom_named(" ".join(symptom)) if symptom else None
     player, checked = _read(profile, report)
     console = Console(highlight=False)
     with readers_may_leave():
-        if chosen:
+        if json:
+            asked = (chosen,) if chosen else symptoms()
+            rankings = tuple(ranked(one, player, checked) for one in asked)
+            typer.echo(json_text(rankings, player, checked), nl=False)
+        elif chosen:
             print_ranking(ranked(chosen, player, checked), about_lines(player, checked), console)
         else:
             print_symptoms(symptoms(), found_in(checked), console)

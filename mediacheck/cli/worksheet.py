@@ -14,7 +14,7 @@ from mediacheck.cli.options import Jobs, PaperOption, jobs_or_cores
 
 if TYPE_CHECKING:
     from mediacheck.display_files import LoadedDisplay
-    from mediacheck.worksheet.visit import Pictures
+    from mediacheck.worksheet.visit import Cards
 
 EXAMPLE = (
     "Examples: mediacheck worksheet --display stand.yaml --out visit.pdf\n\n"
@@ -47,12 +47,15 @@ def worksheet_command(
     """Make the installer's page for one display, or labels for its cards."""
     from mediacheck.deliver import require_apart
     from mediacheck.display_files import load_display
+    from mediacheck.errors import WrongUse
     from mediacheck.paper.files import require_place, write_document
     from mediacheck.sheets import cards_of
     from mediacheck.worksheet.label_sheets import label_sheet
     from mediacheck.worksheet.labels import label_pages, labels_of
     from mediacheck.worksheet.visit import worksheet
 
+    if labels and cards:
+        raise WrongUse("Labels show no pictures: leave the cards out.")
     require_place(out, "page of labels" if labels else "worksheet")
     loaded = load_display(display)
     chosen = cards_of(loaded, cards or [])
@@ -61,19 +64,24 @@ def worksheet_command(
         title = f"Labels: {loaded.display.title or loaded.display.id}"
         document = label_pages(labels_of(loaded, copies), label_sheet(label_size), title, first)
     else:
-        document = worksheet(loaded, _pictures(loaded, chosen, jobs), paper.paper)
+        document = worksheet(loaded, _on_cards(loaded, chosen, jobs), paper.paper)
     for path in write_document(document, out):
         typer.echo(path)
     return 0
 
 
-def _pictures(loaded: LoadedDisplay, cards: tuple[Path | None, ...], jobs: int | None) -> Pictures:
-    """What the screens show, where cards were given."""
+def _on_cards(loaded: LoadedDisplay, chosen: tuple[Path | None, ...], jobs: int | None) -> Cards:
+    """What was seen on the cards that were given; what is wrong with one is told at once too."""
     from mediacheck.cli.progress import watching
     from mediacheck.sheets import Looking, of_display
-    from mediacheck.worksheet.pictures import pictures_of
+    from mediacheck.worksheet.on_card import on_cards
 
-    if not any(cards):
+    if not any(chosen):
         return {}
     with watching() as watcher:
-        return pictures_of(of_display(loaded, cards, Looking(jobs_or_cores(jobs), watcher)))
+        seen = of_display(loaded, chosen, Looking(jobs_or_cores(jobs), watcher))
+    cards = on_cards(loaded, seen)
+    for face, card in cards.items():
+        for warning in card.warnings:
+            typer.echo(f"mediacheck: {face}: {warning}", err=True)
+    return cards

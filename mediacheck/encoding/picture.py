@@ -48,7 +48,7 @@ def filters(
         *_steps_in_time(rate),
         *turned(turned_degrees),
         *sized(frame, f"out_color_matrix=bt709:out_range={colour_range}"),
-        _coloured(pixel_format, colour_range),
+        coloured(pixel_format, colour_range),
     )
     return Part(("-vf", ",".join(step.setting for step in steps)), steps)
 
@@ -92,7 +92,8 @@ def _steps_in_time(rate: Fraction) -> Iterator[Reason]:
     )
 
 
-def _coloured(pixel_format: str, colour_range: str) -> Reason:
+def coloured(pixel_format: str, colour_range: str) -> Reason:
+    """What the encoder gets, marked as what it is."""
     return Reason(
         f"format={pixel_format},setparams=range={colour_range}:colorspace=bt709"
         ":color_primaries=bt709:color_trc=bt709",

@@ -123,8 +123,13 @@ def parts_for(sound: Sound, audio: Audio) -> Iterator[Part]:
     """From the first sound track of the master to the sound of the file. Its length is kept: ffmpeg's own
     `-shortest` cuts it more than a second too late (measured with 5.1 and 9.0)."""
     yield _filters(sound, audio)
+    yield packing(sound)
+
+
+def packing(sound: Sound) -> Part:
+    """How the sound of the file is packed, whatever it comes from."""
     coder = CODERS[sound.codec]
-    yield part(
+    return part(
         *("-c:a", coder.encoder, *coder.also),
         *(("-b:a", f"{sound.bit_s // 1000}k") if sound.bit_s else ()),
         *("-ar", str(sound.rate_hz), "-ac", str(sound.channels)),

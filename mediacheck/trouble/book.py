@@ -6,6 +6,7 @@ It must not word what is known of a symptom.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from difflib import SequenceMatcher, get_close_matches
 from functools import cache
 from pathlib import Path
@@ -27,6 +28,10 @@ SAYS_LITTLE = frozenset(
     )
 )  # fmt: skip
 """Words of a description that are in every other one too."""
+SEEN_ANYWHERE = frozenset(("display", "film", "loop", "picture", "player", "screen", "video"))
+"""Words that people put beside what they see: they count where they help, and are left out where not."""
+SHORT = 2
+"""Words of so few letters are no beginnings of others: "no" is not "noise"."""
 
 
 class UnknownSymptom(WrongUse):
@@ -38,7 +43,17 @@ class UnknownSymptom(WrongUse):
 @cache
 def symptoms() -> tuple[Symptom, ...]:
     """All symptoms, as they are listed and numbered."""
-    return symptoms_of(book_of(read_mapping(Path(__file__).with_name("symptoms.yaml"))))
+    return symptoms_of(_book())
+
+
+def cautions() -> Mapping[str, str]:
+    """What must be known before anything is touched, whatever is seen: sentences by their keys."""
+    return _book().cautions
+
+
+@cache
+def _book() -> Book:
+    return book_of(read_mapping(Path(__file__).with_name("symptoms.yaml")))
 
 
 def book_of(document: Document) -> Book:
@@ -57,7 +72,9 @@ def symptom_named(words: str) -> Symptom:
     if len(asked) == 1 and asked[0].isdecimal():
         return _numbered(words.strip(), asked[0])
     same = [symptom for symptom in symptoms() if _words(symptom.id) == asked]
-    fitting = same or _fitting([word for word in asked if word not in SAYS_LITTLE] or asked)
+    telling = [word for word in asked if word not in SAYS_LITTLE] or asked
+    core = [word for word in telling if word not in SEEN_ANYWHERE]
+    fitting = same or _fitting(telling) or (_fitting(core) if core else [])
     if len(fitting) == 1:
         return fitting[0]
     if fitting:
@@ -91,7 +108,7 @@ def _has(words: list[str], asked: list[str]) -> bool:
 def _alike(word: str, asked: str) -> bool:
     """The beginning of a word will do, and so will another ending of it: "flick" and "flickers"."""
     other_ending = len(word) >= STEM and asked.startswith(word) and len(asked) - len(word) <= ENDING
-    return word.startswith(asked) or other_ending
+    return word == asked or (len(asked) > SHORT and word.startswith(asked)) or other_ending
 
 
 def _plain_words(symptom: Symptom) -> list[str]:

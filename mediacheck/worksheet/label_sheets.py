@@ -64,7 +64,7 @@ SHEETS: tuple[LabelSheet, ...] = (
 
 def label_sheet(name: str) -> LabelSheet:
     """The sheet with labels of this size. WrongUse, which lists them: there is none."""
-    wanted = name.lower().replace(" ", "").replace("mm", "")
+    wanted = name.lower().replace(" ", "").replace("mm", "").replace("×", "x")
     found = next((sheet for sheet in SHEETS if sheet.name == wanted), None)
     if found is None:
         known = ", ".join(f"{sheet.name} ({sheet.paper_name})" for sheet in SHEETS)

@@ -17,7 +17,8 @@ from mediacheck.display_files import LoadedDisplay, LoadedFace
 from mediacheck.errors import WrongUse
 from mediacheck.paper.canvas import Box, Canvas, Document, Point
 from mediacheck.paper.look import BLACK, HAIRLINE, SMALL_PT, Weight
-from mediacheck.paper.text import line_mm, shortened
+from mediacheck.paper.text import line_mm, paragraph, shortened, width_mm, wrapped
+from mediacheck.sheet.faces import letter
 from mediacheck.worksheet.label_sheets import LabelSheet
 
 PAD_MM = 2.0
@@ -27,6 +28,8 @@ MODULE_MM_MIN = 0.33
 """Smaller modules are hard to read for a phone (common practice, no source)."""
 SHORT_HASH = 8
 NAME_SIZES_PT = (13.0, 11.0, 9.0, 7.5)
+NAME_LINES = 2
+ROUGHLY_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,8 @@ class Label:
 
 def labels_of(display: LoadedDisplay, copies: int = 1) -> tuple[Label, ...]:
     """The labels of all faces, each so many times: for the card and for its sleeve."""
-    return tuple(label for face in display.faces for label in [_label(display, face)] * copies)
+    labels = (_label(display, face, letter(number)) for number, face in enumerate(display.faces, 1))
+    return tuple(label for label in labels for _ in range(copies))
 
 
 def label_pages(
@@ -70,12 +74,13 @@ def manifest_hash(display: LoadedDisplay, face: LoadedFace) -> str | None:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-def _label(display: LoadedDisplay, face: LoadedFace) -> Label:
+def _label(display: LoadedDisplay, face: LoadedFace, mark: str) -> Label:
+    """Of one face, with the letter that it has on the sheet and on the installer's page."""
     found = manifest_hash(display, face)
     version = face.face.loop.version or display.display.version
     card = face.face.card_label or (face.manifest.label if face.manifest else None)
     lines: list[tuple[str, Weight]] = [
-        (face.name, "bold"),
+        (f"{mark}  {face.name}", "bold"),
         (display.display.title or display.display.id, "regular"),
     ]
     if card:
@@ -105,19 +110,35 @@ def draw_label(canvas: Canvas, label: Label, box: Box) -> None:
 
 
 def _draw_lines(canvas: Canvas, label: Label, box: Box) -> None:
-    """In the largest letters in which all lines find room below each other; what is too wide is shortened."""
-    size = next((pt for pt in NAME_SIZES_PT if _height_mm(label, pt) <= box.height), NAME_SIZES_PT[-1])
+    """All lines below each other; what is too wide is shortened, but the name only if nothing else helps."""
+    name_pt, name = _name_in(label, box)
+    rest_pt = min(name_pt, SMALL_PT)
+    rest = [
+        (shortened(words, rest_pt, weight, box.width), rest_pt, weight) for words, weight in label.lines[1:]
+    ]
     top = box.top
-    for number, (words, weight) in enumerate(label.lines):
-        pt = size if number == 0 else min(size, SMALL_PT)
-        if top + line_mm(pt) > box.bottom + 0.01:
+    for words, pt, weight in (*((line, name_pt, label.lines[0][1]) for line in name), *rest):
+        if top + line_mm(pt) > box.bottom + ROUGHLY_MM:
             return
-        canvas.text(Point(box.left, top), shortened(words, pt, weight, box.width), pt, weight)
+        canvas.text(Point(box.left, top), words, pt, weight)
         top += line_mm(pt)
 
 
-def _height_mm(label: Label, size_pt: float) -> float:
-    return line_mm(size_pt) + (len(label.lines) - 1) * line_mm(min(size_pt, SMALL_PT))
+def _name_in(label: Label, box: Box) -> tuple[float, tuple[str, ...]]:
+    """The name in the largest letters in which it and all other lines find room, no word of it torn."""
+    name, weight = label.lines[0]
+    for pt in NAME_SIZES_PT:
+        lines = paragraph(name, pt, weight, box.width)
+        torn = len(lines) > 1 and any(width_mm(word, pt, weight) > box.width for word in name.split())
+        if len(lines) <= _name_lines_max(label, pt, box) and not torn:
+            return pt, lines
+    return pt, wrapped(name, pt, weight, box.width, max(1, _name_lines_max(label, pt, box)))
+
+
+def _name_lines_max(label: Label, size_pt: float, box: Box) -> int:
+    """How many lines the name may take, so that all others find room below it."""
+    others_mm = (len(label.lines) - 1) * line_mm(min(size_pt, SMALL_PT))
+    return min(NAME_LINES, int((box.height - others_mm + ROUGHLY_MM) / line_mm(size_pt)))
 
 
 def draw_code(canvas: Canvas, text: str, box: Box) -> None:

@@ -37,29 +37,19 @@ BRING: tuple[Step, ...] = (
     Step("The remote control of the screen and of the player, with new batteries"),
     Step("This page, a pen, and a phone for the pictures"),
 )
-CAUTIONS: tuple[str, ...] = (
-    "Lift and move a screen or the display with two people, with the power off and nobody walking past.",
-    "One plug goes from the display to the store's power drop. Chain nothing: no strip on a strip, no "
-    "display behind a display.",
-    "Do not work on sockets or fixed wiring, and open no screen or power supply: that is for licensed "
-    "electricians under the local code.",
-    "Climb only on a ladder that the store allows, on level ground, with a second person holding it.",
-    "If a screen flashes or flickers, switch it off and report it: flashing pictures can set off seizures in "
-    "people with photosensitive epilepsy.",
-)
 TEST_FIRST: tuple[Step, ...] = (
     Step(
         "Lay out all screens and players, and connect each with its own, before assembling anything",
         "A dead screen or lead is found while it can still be reached.",
     ),
     Step("Switch them on: each screen shows a picture from its player"),
-    Step("Look for scratches, dead lines and stuck points, and note them below"),
+    Step("Look for scratches, dead lines and stuck points, and note them at the end"),
 )
 
 
 def screen_steps(face: Face, profile: Profile) -> Iterator[Step]:
     """What to set in the menu of the screen of this face."""
-    plug = face.input or profile.screen.input
+    plug = profile.screen.input
     shown = f"Input: {plug}" if plug else "Input: the one that the player is plugged into"
     yield Step(f"{shown}, also after the power was off", "Otherwise the screen looks for another signal.")
     yield Step(
@@ -99,9 +89,7 @@ def final_steps(face: LoadedFace, first: str) -> Iterator[Step]:
 
 def first_item(face: LoadedFace) -> str:
     """What the loop of this face begins with, in the words of the store; empty where that is not known."""
-    titles = {item.name: item.title for item in face.face.loop.items}
-    names = face.manifest.play_order if face.manifest else tuple(titles)
-    return (titles.get(names[0]) or names[0]) if names else ""
+    return face.title_of(face.play_order[0]) if face.play_order else ""
 
 
 def card_words(face: LoadedFace) -> str:

@@ -5,11 +5,9 @@ It must not say what stands in `steps`, or draw: it puts the words on paper in t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
-from itertools import zip_longest
-
-from PIL import Image
+from itertools import accumulate
 
 from mediacheck.display_files import LoadedDisplay, LoadedFace
 from mediacheck.paper.blocks import (
@@ -29,13 +27,14 @@ from mediacheck.paper.canvas import Document
 from mediacheck.paper.flow import PageBreak, document
 from mediacheck.paper.look import HEADING_PT, NAME_PT, PAPERS, TEXT_PT, TITLE_PT, PaperName
 from mediacheck.sheet.clock import length
-from mediacheck.trouble.book import symptoms
+from mediacheck.sheet.faces import letter
+from mediacheck.trouble.book import cautions, symptoms
 from mediacheck.trouble.model import Symptom
+from mediacheck.worksheet.on_card import PICTURES_SHOWN, OnCard
 from mediacheck.worksheet.steps import (
     BEFORE,
     BRING,
     CALL_AHEAD,
-    CAUTIONS,
     TEST_FIRST,
     Step,
     card_words,
@@ -45,27 +44,30 @@ from mediacheck.worksheet.steps import (
     screen_steps,
 )
 
-LETTERS = "ABCDEFGHIJKLMNOP"
-"""Each face has one, so that faces are told apart without colours, and from across a room."""
 LETTER_MM = 14.0
-PICTURES_SHOWN = 3
+"""Room for the letter of a face, by which faces are told apart without colours, and from across a room."""
 PICTURE_HEIGHT_MM = 32.0
+FIRST_PICTURE_MM = 48.0
+"""Width of the room for the picture that must be seen."""
 CAUSES_SHOWN = 2
-Shown = tuple[Image.Image, str]
-"""A picture, and the words under it."""
-Pictures = Mapping[str, tuple[Shown, ...]]
-"""By the name of a face: what its screen shows at the start and through the loop, each with its words."""
+COLUMN_MM, BETWEEN_SYMPTOMS_MM = 92.0, 1.2
+"""About what two columns are wide, and the room between symptoms."""
+BURNT = "burnt"
+"""The caution that is said again where trouble is looked for."""
+Cards = Mapping[str, OnCard]
+"""By the name of a face: what was seen on its card."""
+NO_CARD = OnCard()
 
 
 def worksheet(
-    display: LoadedDisplay, pictures: Pictures, paper: PaperName = "A4", creator: str = "mediacheck"
+    display: LoadedDisplay, cards: Cards, paper: PaperName = "A4", creator: str = "mediacheck"
 ) -> Document:
-    """The pages for one visit. Faces without pictures are told by words alone."""
+    """The pages for one visit. Faces whose card was not looked at are told by words alone."""
     title = display.display.title or display.display.id
-    return document(f"Visit: {title}", PAPERS[paper], _blocks(display, title, pictures), creator)
+    return document(f"Visit: {title}", PAPERS[paper], _blocks(display, title, cards), creator)
 
 
-def _blocks(display: LoadedDisplay, title: str, pictures: Pictures) -> Iterator[Block | PageBreak]:
+def _blocks(display: LoadedDisplay, title: str, cards: Cards) -> Iterator[Block | PageBreak]:
     yield Heading(title, 1)
     if display.display.version:
         yield Words(f"Version: {display.display.version}")
@@ -77,16 +79,23 @@ def _blocks(display: LoadedDisplay, title: str, pictures: Pictures) -> Iterator[
     yield _cautions()
     yield from _section("Test first, assemble then", TEST_FIRST)
     yield Heading("Which card goes where")
-    for letter, face in zip(LETTERS, display.faces, strict=False):
-        yield _where(letter, face, pictures.get(face.name, ()))
+    if cards:
+        yield note("Cards that were at hand when this page was made had the quick check, and no other.")
+    for mark, face in _lettered(display.faces):
+        yield _where(mark, face, cards.get(face.name, NO_CARD))
     yield Heading("Settings")
     yield from _settings(display.faces)
     yield Heading("The last look at each face")
-    for letter, face in zip(LETTERS, display.faces, strict=False):
-        yield _last_look(letter, face)
+    for mark, face in _lettered(display.faces):
+        yield _last_look(mark, face, cards.get(face.name, NO_CARD))
     yield from _signed()
     yield PageBreak()
     yield from _trouble()
+
+
+def _lettered(faces: Iterable[LoadedFace]) -> Iterator[tuple[str, LoadedFace]]:
+    """Each face with the letter that it has on the sheet too."""
+    return ((letter(number), face) for number, face in enumerate(faces, 1))
 
 
 def _who_and_when() -> Iterator[Block]:
@@ -110,55 +119,62 @@ def _section(name: str, steps: Iterable[Step], first: str = "") -> Iterator[Bloc
 
 
 def _cautions() -> Block:
-    lines = [Row((Words("!", weight="bold"), Words(words)), (4.0, None)) for words in CAUTIONS]
+    lines = [Row((Words("!", weight="bold"), Words(words)), (4.0, None)) for words in cautions().values()]
     local = note("The local code and the store's own rules go before this page.")
     return Framed(Stack((Words("Take care", HEADING_PT, "bold"), *lines, local)), width_mm=0.8)
 
 
-def _where(letter: str, face: LoadedFace, shown: tuple[Shown, ...]) -> Block:
-    mark = Words(letter, TITLE_PT * 2, "bold")
-    told = Stack((Words(face.name, HEADING_PT, "bold"), *map(Words, _face_words(face)), _put_in(face)))
-    parts: tuple[Block, ...] = (Row((mark, told), (LETTER_MM, None)),)
-    if shown:
-        places = (*shown[:PICTURES_SHOWN], *[None] * (PICTURES_SHOWN - len(shown)))
-        cells = tuple(
-            Space(0) if one is None else Picture(one[0], one[1], PICTURE_HEIGHT_MM) for one in places
-        )
-        parts = (*parts, Row(cells))
+def _where(mark: str, face: LoadedFace, card: OnCard) -> Block:
+    words = (*map(Words, _face_words(face, card)), *map(_warning, card.warnings))
+    told = Stack((Words(face.name, HEADING_PT, "bold"), *words, _put_in(face)))
+    parts: tuple[Block, ...] = (Row((Words(mark, TITLE_PT * 2, "bold"), told), (LETTER_MM, None)),)
+    if card.shown:
+        cells = [Picture(image, under, PICTURE_HEIGHT_MM) for image, under in card.shown]
+        empty = [Space(0)] * (PICTURES_SHOWN - len(cells))
+        parts = (*parts, Row((*cells, *empty)))
     elif first := first_item(face):
         parts = (*parts, Words(f"Its loop begins with: {first}", NAME_PT))
     return Framed(Stack(parts, 2.0))
+
+
+def _warning(words: str) -> Block:
+    return Row((Words("!", weight="bold"), Words(words, weight="bold")), (1.5, None))
 
 
 def _put_in(face: LoadedFace) -> Block:
     return tick(f"Put {card_words(face)} into the player behind this face, and close its cover")
 
 
-def _face_words(face: LoadedFace) -> Iterator[str]:
+def _face_words(face: LoadedFace, card: OnCard) -> Iterator[str]:
     if face.face.place:
         yield f"Where: {face.face.place}"
     loop = face.face.loop
-    named = " ".join(filter(None, (loop.title, f"(version {loop.version})" if loop.version else "")))
-    count = len(face.manifest.play_order) if face.manifest else len(loop.items)
-    seconds = face.manifest.loop_seconds if face.manifest else None
-    facts = [f"{count} item{'' if count == 1 else 's'}"] if count else []
-    if seconds is not None:
-        facts.append(f"one round lasts {length(Fraction(seconds))}")
-    if named or facts:
-        yield f"Loop: {', '.join(filter(None, (named, *facts)))}"
+    named = (loop.title, f"version {loop.version}" if loop.version else "", *_should_be(face))
+    if any(named):
+        yield f"Loop: {', '.join(filter(None, named))}"
+    if card.facts:
+        yield f"On the card: {card.facts}"
     if face.face.input:
         yield f"Input of the screen: {face.face.input}"
     if face.face.notes:
         yield face.face.notes.strip()
 
 
+def _should_be(face: LoadedFace) -> Iterator[str]:
+    """How many items should be on the card, and how long one round should last, where that is written."""
+    if count := len(face.play_order):
+        yield f"{count} item{'' if count == 1 else 's'}"
+    if face.manifest and face.manifest.loop_seconds is not None:
+        yield f"one round lasts {length(Fraction(face.manifest.loop_seconds))}"
+
+
 def _settings(faces: tuple[LoadedFace, ...]) -> Iterator[Block]:
     """Faces with the same settings are told together."""
     groups: dict[tuple[tuple[Step, ...], tuple[Step, ...]], list[str]] = {}
-    for letter, face in zip(LETTERS, faces, strict=False):
+    for mark, face in _lettered(faces):
         profile = face.profile.profile
         wanted = (tuple(screen_steps(face.face, profile)), tuple(player_steps(profile)))
-        groups.setdefault(wanted, []).append(f"{letter} ({face.name})")
+        groups.setdefault(wanted, []).append(f"{mark} ({face.name})")
     for (screen, player), names in groups.items():
         many = "s" if len(names) > 1 else ""
         yield Heading(f"Screen{many} of {', '.join(names)}", 3)
@@ -167,24 +183,32 @@ def _settings(faces: tuple[LoadedFace, ...]) -> Iterator[Block]:
         yield from (tick(step.words, step.why) for step in player)
 
 
-def _last_look(letter: str, face: LoadedFace) -> Block:
-    head = Words(f"{letter}  {face.name}", HEADING_PT, "bold")
-    steps = [tick(step.words, step.why) for step in final_steps(face, first_item(face))]
-    return Framed(Stack((head, *steps)))
+def _last_look(mark: str, face: LoadedFace, card: OnCard) -> Block:
+    head = Words(f"{mark}  {face.name}", HEADING_PT, "bold")
+    steps = Stack(tuple(tick(step.words, step.why) for step in final_steps(face, first_item(face))))
+    if card.first is None:
+        return Framed(Stack((head, steps)))
+    seen = Picture(card.first, "This must be seen first.", PICTURE_HEIGHT_MM)
+    return Framed(Stack((head, Row((steps, seen), (None, FIRST_PICTURE_MM)))))
 
 
 def _trouble() -> Iterator[Block]:
     yield Heading("If something is wrong", 1)
     yield Words(
         "The two likeliest causes of each. All of them, how to tell them apart, and what to do: "
-        "mediacheck trouble, with the number."
+        "mediacheck trouble, with the number.",
+        TEXT_PT,
     )
-    told = [_symptom(symptom) for symptom in symptoms()]
-    half = (len(told) + 1) // 2
-    for left, right in zip_longest(told[:half], told[half:], fillvalue=Space(0)):
-        yield Row((left, right))
-    cautions = dict.fromkeys(words for symptom in symptoms() for words in symptom.cautions)
-    yield Framed(Stack(tuple(Words(f"! {words}", TEXT_PT) for words in cautions), 0.6))
+    yield Words('! Read "Take care" on the first page before you touch anything.', TEXT_PT, "bold")
+    yield Words(f"! {cautions()[BURNT]}", TEXT_PT, "bold")
+    yield Row(_columns([_symptom(symptom) for symptom in symptoms()]))
+
+
+def _columns(told: Sequence[Block]) -> tuple[Block, ...]:
+    """Two, as even as they get, to be read one after the other."""
+    heights = list(accumulate(block.height_mm(COLUMN_MM) for block in told))
+    half = next(place for place, height in enumerate(heights, 1) if height >= heights[-1] / 2)
+    return tuple(Stack(tuple(part), BETWEEN_SYMPTOMS_MM) for part in (told[:half], told[half:]))
 
 
 def _symptom(symptom: Symptom) -> Block:

@@ -1,0 +1,59 @@
+"""Whether all files together fit on the card, which ones to make smaller, and what to say where that fails.
+
+It must not make anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from mediacheck.encoding.model import Refused
+from mediacheck.profile import Profile
+from mediacheck.repair.model import Ask, Item, Plan, Wishes
+from mediacheck.repair.outcome import Result
+from mediacheck.repair.plan import shrunk
+from mediacheck.rules.wording import size
+
+LEAST_SHARE = 0.3
+"""Less than this of what a picture takes in good quality is no use to try (common practice, no source)."""
+ROUNDING = 0.99
+
+
+def to_shrink(results: Sequence[Result], plan: Plan, profile: Profile, wishes: Wishes) -> tuple[Item, ...]:
+    """The videos to make again, each a share of its size; none where all fits or no share would be enough."""
+    over = _over(results, plan)
+    if over <= 0:
+        return ()
+    encoded = [result for result in results if result.made and result.item.change == "picture"]
+    videos = [r for r in results if r.failed is None and r.item.source.kind == "video"]
+    for some in (encoded, videos):
+        total = sum(result.size_bytes for result in some)
+        share = (total - over) / total * ROUNDING if total else 0.0
+        if share >= LEAST_SHARE:
+            items = [shrunk(r.item, profile, wishes, int(r.size_bytes * share)) for r in some]
+            return tuple(item for item in items if not isinstance(item, Refused))
+    return ()
+
+
+def too_large(results: Sequence[Result], plan: Plan, profile: Profile, wishes: Wishes) -> tuple[Ask, ...]:
+    """What to ask where the files that are there do not fit, or would fit only below the floor."""
+    there = [result for result in results if result.failed is None]
+    over = _over(results, plan)
+    if over <= 0 or plan.capacity_bytes is None:
+        return ()
+    total = sum(result.size_bytes for result in there)
+    largest = max(there, key=lambda result: result.size_bytes)
+    return (
+        Ask(
+            "card-full",
+            None,
+            f"All files together take {size(total)}, and the card has room for {size(plan.capacity_bytes)}.",
+            f"Take a card with room for {size(total)} or more, or leave out {largest.item.path} "
+            f"({size(largest.size_bytes)}).",
+        ),
+    )
+
+
+def _over(results: Sequence[Result], plan: Plan) -> int:
+    total = sum(result.size_bytes for result in results if result.failed is None)
+    return 0 if plan.capacity_bytes is None else total - plan.capacity_bytes

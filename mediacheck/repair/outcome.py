@@ -1,0 +1,74 @@
+"""What came of a repair: file by file, and as a whole.
+
+It must not decide anything else than the verdict.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from mediacheck.measure.model import Picture
+from mediacheck.names import VerdictWord
+from mediacheck.profile_files import LoadedProfile
+from mediacheck.repair.model import Ask, Item, Made, NotMade, Plan, Wishes
+from mediacheck.report.model import Report
+
+NO_PICTURES: Mapping[str, tuple[Picture, ...]] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One file of the copy. Where it could not be made, `failed` says why and it is not there."""
+
+    item: Item
+    sha256: str = ""
+    size_bytes: int = 0
+    made: Made | None = None
+    """None: its bytes are those of the source."""
+    failed: NotMade | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """What would be done for one player."""
+
+    loaded: LoadedProfile
+    before: Report
+    plan: Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Fixed:
+    """What was done for one player."""
+
+    planned: Planned
+    wishes: Wishes
+    out: Path
+    fixed_at: datetime
+    """UTC, whole seconds."""
+    results: tuple[Result, ...]
+    after: Report | None
+    """The check of the copy, at full depth; None: there was nothing to put into it."""
+    asks: tuple[Ask, ...] = ()
+    """Those of the plan, and what came up on the way."""
+    changed: bool = True
+    """False: the copy was there already, whole and right."""
+    pictures_before: Mapping[str, tuple[Picture, ...]] = field(default_factory=lambda: NO_PICTURES)
+    pictures_after: Mapping[str, tuple[Picture, ...]] = field(default_factory=lambda: NO_PICTURES)
+
+    @property
+    def failed(self) -> tuple[Result, ...]:
+        """Files that could not be made."""
+        return tuple(result for result in self.results if result.failed is not None)
+
+    @property
+    def verdict(self) -> VerdictWord:
+        """fail: something is missing in the copy that should be there, or it does not pass its check."""
+        missing = {left.path for left in self.planned.plan.left_out} & {ask.path for ask in self.asks}
+        too_much = any(ask.rule == "card-full" for ask in self.asks)
+        if self.after is None or self.failed or missing or too_much:
+            return "fail"
+        return self.after.verdict
