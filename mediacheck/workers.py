@@ -66,6 +66,8 @@ class FileWorkers(Executor):
         self._jobs = jobs
         self._time_limit_s = time_limit_s
         self.on_told = on_told or _unheard
+        self.stays_open = False
+        """Whether leaving a with-block leaves it at work, for one stage of a run after the other."""
         self._changed = threading.Condition()
         """Guards all that follows."""
         self._tasks: deque[_Task] = deque()
@@ -132,10 +134,10 @@ class FileWorkers(Executor):
         exc_val: BaseException | None,
         exc_tb: TracebackType | None,
     ) -> None:
-        if exc_type is None:
-            self.shutdown(wait=True)
-        else:
+        if exc_type is not None:
             self.end()
+        elif not self.stays_open:
+            self.shutdown(wait=True)
 
     def _join(self, timeout_s: float = math.inf) -> None:
         deadline_s = time.monotonic() + timeout_s

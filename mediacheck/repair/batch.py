@@ -5,14 +5,19 @@ It must not decide what to make; a file that cannot be made costs no other.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
 from queue import Empty, SimpleQueue
+from typing import Any
 
+from mediacheck import inspection
+from mediacheck.card.within import Within
 from mediacheck.errors import WorkerError
-from mediacheck.inspection import Decoded
+from mediacheck.inspection import Decoded, get_ready
 from mediacheck.repair.model import Made, NotMade
 from mediacheck.repair.task import Task, time_limit_s, together_limit_s
 from mediacheck.repair.work import convert, convert_together
@@ -20,6 +25,8 @@ from mediacheck.survey import Watcher
 from mediacheck.workers import FileWorkers
 
 Answer = Made | NotMade
+Crew = Callable[[int], Executor]
+"""Gives the pool for so many files at once."""
 Key = tuple[int, str]
 """Which player, counted from 0, and the path in its copy."""
 AGAIN = "Run it again; if it happens again, ask for a new export of this file."
@@ -40,11 +47,32 @@ class Order:
 News = SimpleQueue[tuple[Future[tuple[Answer, ...]], Decoded | None]]
 
 
+@contextmanager
+def crew(jobs: int) -> Iterator[Crew]:
+    """Worker processes that stay for all stages of a run: to start one takes longer than many a file."""
+    workers = FileWorkers(jobs, _limit_s)
+    workers.prepare(partial(get_ready, "full"))
+    workers.stays_open = True
+    try:
+        yield lambda _: workers
+    except BaseException:
+        workers.end()
+        raise
+    workers.shutdown()
+
+
+def _limit_s(what: tuple[Task, ...] | Path | Within, *rest: Any) -> float:
+    """For what is made, and for what is looked at (`inspection.inspect`)."""
+    if not isinstance(what, tuple):
+        return inspection.time_limit_s(what, *rest)
+    return time_limit_s(what[0]) if len(what) == 1 else together_limit_s(what)
+
+
 def make_all(
     orders: Sequence[Order],
     jobs: int,
     watcher: Watcher,
-    executor: Callable[[int], Executor] | None = None,
+    crew: Crew,
     meanwhile: Callable[[], None] = lambda: None,
 ) -> Mapping[Key, Answer]:
     """Make them, and do `meanwhile` what needs no worker. Raises what `work.convert` raises: a full disk."""
@@ -54,7 +82,7 @@ def make_all(
         meanwhile()
         return {}
     news: News = SimpleQueue()
-    with executor(jobs) if executor else FileWorkers(jobs, _limit_s) as pool:
+    with crew(jobs) as pool:
         if isinstance(pool, FileWorkers):
             pool.on_told = partial(_pass_on, news)
         waiting = {_submitted(pool, group, news): group for group in groups}
@@ -78,10 +106,6 @@ def _submitted(pool: Executor, group: tuple[Order, ...], news: News) -> Future[t
 def make_group(tasks: tuple[Task, ...]) -> tuple[Answer, ...]:
     """In a worker process: all that is made of one master."""
     return (convert(tasks[0]),) if len(tasks) == 1 else convert_together(tasks)
-
-
-def _limit_s(tasks: tuple[Task, ...]) -> float:
-    return time_limit_s(tasks[0]) if len(tasks) == 1 else together_limit_s(tasks)
 
 
 def _pass_on(news: News, future: Future[tuple[Answer, ...]], told: object) -> None:

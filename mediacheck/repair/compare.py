@@ -198,7 +198,8 @@ def _compared(pair: Pair, measuring: str, wanted: int, on_share: OnShare) -> Non
         f"[0:V:0]{PAIRED}[of_master];[1:V:0]{pair.sampling.chosen},{PAIRED}[of_new];"
         f"[of_new][of_master]{measuring}:shortest=1"
     )
-    line = ("-i", f"file:{pair.kept}", "-i", pair.new, "-filter_complex", graph, "-f", "null", "-")
+    timed = ("-fps_mode", "passthrough", "-enc_time_base:v", TIME_BASE)  # not that of either file
+    line = ("-i", f"file:{pair.kept}", "-i", pair.new, "-filter_complex", graph, *timed, "-f", "null", "-")
     whole_s = max(1, wanted * pair.sampling.step) * PICTURE_S
     make(pair.ffmpeg, line, pair.kept, pair.limit_s, lambda second: on_share(min(1.0, second / whole_s)))
 

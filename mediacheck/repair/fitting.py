@@ -35,7 +35,7 @@ def to_shrink(results: Sequence[Result], plan: Plan, profile: Profile, wishes: W
     return ()
 
 
-def too_large(results: Sequence[Result], plan: Plan, profile: Profile, wishes: Wishes) -> tuple[Ask, ...]:
+def too_large(results: Sequence[Result], plan: Plan) -> tuple[Ask, ...]:
     """What to ask where the files that are there do not fit, or would fit only below the floor."""
     there = [result for result in results if result.failed is None]
     over = _over(results, plan)

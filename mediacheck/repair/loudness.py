@@ -21,13 +21,22 @@ from mediacheck.repair.model import Levels, SoundRecipe
 
 PEAK_MAX_DBTP = -1.0
 """Where nothing is asked of the peaks: the greatest that EBU R 128 permits."""
-NEAR_LU = 0.2
+NEAR_LU = 0.3
 """As near as is tried for; the meter shows tenths."""
-ROOM_DB = 0.3
+ROOM_DB = 0.5
 """First guess at what an encoder puts back of peaks that a limiter cut; the rehearsal tells."""
-MORE_ROOM_DB = 0.2
+MORE_ROOM_DB = 0.4
 """Beyond what the rehearsal was over: the next one does not come out the same."""
-TRIES = 6
+FAR_DB = 3.0
+"""Peaks so far under their limit stay there in every codec, without rehearsal (common practice, no source)."""
+TRIES = 8
+SLOPE_MIN = 0.2
+"""A limiter takes back part of a gain: at least so much of it is taken to arrive."""
+HELD_MAX_DB = 20.0
+"""A limiter that takes away more leaves nothing of how a sound moves (common practice, no source)."""
+OFF_LU = 0.5
+"""As far as a level may be off (EBU R 128, version 3)."""
+LIMITED = "Its loudest moments are held down by a limiter, so that the rest is as loud as asked for."
 NOT_MEASURED = (
     "Its sound is silent, or too short to be measured (less than 0.4 s): it stays as loud as it is."
 )
@@ -79,18 +88,17 @@ def levelling(before: Heard, levels: Levels, rate_hz: int, rehearse: Rehearse) -
     if before.loudness_lufs is None and before.true_peak_dbtp is None:
         return Levelling("", (NOT_MEASURED,) if levels.loudness_lufs is not None else ())
     search = _Search(before, levels, rate_hz)
-    best: tuple[float, str, Heard] | None = None
-    for _ in range(TRIES):
-        filters = search.filters()
+    if search.is_far_from_limit:
+        return Levelling(search.filters())
+    tried: dict[str, tuple[float, Heard]] = {}
+    while len(tried) < TRIES and (filters := search.filters()) not in tried:
         after = rehearse(filters)
-        off = search.off(after)
-        if best is None or off < best[0]:
-            best = off, filters, after
-        if off == 0.0:
+        tried[filters] = search.off(after), after
+        if tried[filters][0] == 0.0:
             break
         search.learn(after)
-    assert best is not None
-    return Levelling(best[1], tuple(_notes(search, *best)))
+    best = min(tried, key=lambda filters: tried[filters][0])
+    return Levelling(best, _notes(search, best))
 
 
 class _Search:
@@ -104,8 +112,21 @@ class _Search:
         self._rate_hz = rate_hz
         self._ceiling = self.peak_max
         self._gain = 0.0
+        self._last: tuple[float, float] | None = None
         if self.wanted is not None and before.loudness_lufs is not None:
-            self._gain = self.wanted - before.loudness_lufs
+            self._turn(self.wanted - before.loudness_lufs)
+
+    def _turn(self, gain_db: float) -> None:
+        self._gain += gain_db
+        if self._peak is not None:
+            self._gain = min(self._gain, self._ceiling - self._peak + HELD_MAX_DB)
+
+    @property
+    def is_far_from_limit(self) -> bool:
+        """Whether a gain alone does it, with room to spare."""
+        if self.wanted is None or self._peak is None:
+            return False
+        return self._peak + self._gain <= self.peak_max - FAR_DB
 
     def filters(self) -> str:
         """As they stand now. Without a loudness to reach, all is turned down together."""
@@ -130,9 +151,18 @@ class _Search:
     def learn(self, after: Heard) -> None:
         """Move by what was missed."""
         if self.wanted is not None and after.loudness_lufs is not None:
-            self._gain += self.wanted - after.loudness_lufs
+            slope = self._slope(after.loudness_lufs)
+            self._last = self._gain, after.loudness_lufs
+            self._turn((self.wanted - after.loudness_lufs) / slope)
         if after.true_peak_dbtp is not None and after.true_peak_dbtp > self.peak_max:
             self._ceiling -= after.true_peak_dbtp - self.peak_max + MORE_ROOM_DB
+
+    def _slope(self, loudness_lufs: float) -> float:
+        """How much louder one more decibel made it last time."""
+        if self._last is None or abs(self._gain - self._last[0]) < NEAR_LU:
+            return 1.0
+        slope = (loudness_lufs - self._last[1]) / (self._gain - self._last[0])
+        return min(1.0, max(SLOPE_MIN, slope))
 
 
 def _volume(gain_db: float) -> str:
@@ -156,18 +186,22 @@ def limiter(ceiling_dbtp: float, rate_hz: int) -> str:
     return ",".join(filter(None, steps))
 
 
-def _notes(search: _Search, off: float, filters: str, after: Heard) -> list[str]:
-    notes = [NOT_MEASURED] if search.asked is not None and search.wanted is None else []
-    if off > 0.0:
-        notes.append(
-            f"Its sound could not be brought to level: it measures {_said(after.loudness_lufs)} LUFS, "
-            f"with peaks of {_said(after.true_peak_dbtp)} dBTP."
-        )
-    if "alimiter" in filters:
-        notes.append(
-            "Its loudest moments are held down by a limiter, so that the rest is as loud as asked for."
-        )
-    return notes
+def _notes(search: _Search, filters: str) -> tuple[str, ...]:
+    notes = (NOT_MEASURED,) if search.asked is not None and search.wanted is None else ()
+    return (*notes, LIMITED) if "alimiter" in filters else notes
+
+
+def missed(levels: Levels, after: Heard) -> tuple[str, ...]:
+    """What to say of a new sound that is not at its level; nothing where nothing could be measured."""
+    wanted, peak_max = levels.loudness_lufs, levels.true_peak_dbtp_max
+    loud, peak = after.loudness_lufs, after.true_peak_dbtp
+    off = wanted is not None and loud is not None and abs(loud - wanted) > OFF_LU + 1e-9
+    over = peak is not None and peak_max is not None and peak > peak_max
+    if not off and not over:
+        return ()
+    return (
+        f"Its sound could not be brought to level: it measures {_said(loud)} LUFS, peaks {_said(peak)} dBTP.",
+    )
 
 
 def _said(number: float | None) -> str:

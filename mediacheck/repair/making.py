@@ -136,7 +136,9 @@ class Making:
         digest, size_bytes = sha256_of(self._beside.path), self._size_bytes()
         self._beside.settle()
         self.pace.ended()
-        made = Made(digest, size_bytes, self._lines(), same, like, notes=self._level.notes)
+        sound = self.task.recipe.sound
+        notes = self._level.notes + (loudness.missed(sound.levels, heard) if sound and sound.levels else ())
+        made = Made(digest, size_bytes, self._lines(), same, like, notes=notes)
         return replace(made, loudness_lufs=heard.loudness_lufs, true_peak_dbtp=heard.true_peak_dbtp)
 
     def _lines(self) -> tuple[Line, ...]:

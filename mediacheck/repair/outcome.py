@@ -50,7 +50,7 @@ class Fixed:
     fixed_at: datetime
     """UTC, whole seconds."""
     results: tuple[Result, ...]
-    after: Report | None
+    after: Report | None = None
     """The check of the copy, at full depth; None: there was nothing to put into it."""
     asks: tuple[Ask, ...] = ()
     """Those of the plan, and what came up on the way."""

@@ -5,14 +5,19 @@ It must not word anything: it holds what was planned, done and proved, under nam
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict
+from pathlib import Path
 
 from mediacheck import __version__
+from mediacheck.errors import WrongUse
+from mediacheck.profile_files import LoadedProfile
 from mediacheck.repair.model import Ask, Item, LeftOut, Made, Step, Wishes
 from mediacheck.repair.outcome import Fixed, Result
 from mediacheck.report.facts_record import JsonObject
+from mediacheck.report.model import Report
 from mediacheck.report.record import as_record as report_record
-from mediacheck.report.record import profile_record, record_text, time_text
+from mediacheck.report.record import from_record, profile_record, record_text, time_text
 
 SCHEMA_NAME = "mediacheck/fix-report/1"
 
@@ -44,6 +49,18 @@ def as_record(fixed: Fixed) -> JsonObject:
 def json_text(fixed: Fixed) -> str:
     """The record indented by two, with one line feed at its end."""
     return record_text(as_record(fixed))
+
+
+def known_check(record: Path, loaded: LoadedProfile) -> Report | None:
+    """The check that a record of the same program and profile tells of; None where there is none."""
+    try:
+        found = json.loads(record.read_bytes())
+        same = found["schema"] == SCHEMA_NAME and found["tool"]["version"] == __version__
+        if same and found["profile"]["sha256"] == loaded.sha256 and found["check"] is not None:
+            return from_record(found["check"])
+    except (OSError, ValueError, KeyError, TypeError, RecursionError, WrongUse):
+        return None
+    return None
 
 
 def _wishes(wishes: Wishes) -> JsonObject:

@@ -6,8 +6,7 @@ It must not print; each step is one call into the module that does it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Executor
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack, nullcontext
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -26,9 +25,9 @@ from mediacheck.repair.model import Ask, Item, Made, NotMade, Wishes
 from mediacheck.repair.outcome import Fixed, Planned, Result
 from mediacheck.repair.places import Places, places_for, require_apart, require_place
 from mediacheck.repair.plan import plan_for
-from mediacheck.repair.record import json_text
+from mediacheck.repair.record import json_text, known_check
 from mediacheck.repair.task import Task
-from mediacheck.report.model import Report
+from mediacheck.repair.work import already_made
 from mediacheck.survey import NoWatcher, Options, Surveyed, Watcher, survey_card
 
 PICTURES = 3
@@ -57,10 +56,34 @@ class Helpers:
     looking: Watcher = SILENT
     making: Watcher = SILENT
     proving: Watcher = SILENT
-    executor: Callable[[int], Executor] | None = None
-    """Makes the pool for the new files; None: local worker processes."""
+    crew: batch.Crew | None = None
+    """Makes the pool for looking and making; None: local worker processes."""
     page: Page | None = None
     """Draws the page; None: none is wanted."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """What is wanted, who is told, and who does the work."""
+
+    order: Order
+    helpers: Helpers
+    crew: batch.Crew
+
+    @property
+    def kept(self) -> Kept | None:
+        """Where earlier work is known from, if that is wanted."""
+        return usual_kept() if self.order.options.use_cache else None
+
+    def options(self, items: int | None = None) -> Options:
+        """For looking at the source, and at a copy of so many items."""
+        wanted = PICTURES if self.helpers.page else 0
+        return replace(
+            self.order.options,
+            depth="full",
+            hash_all=True,
+            pictures=lambda found: wanted if (items or found) <= PAGE_ITEMS else 0,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,56 +95,49 @@ class _Job:
     there: Mapping[str, str]
 
 
-def out_for(out: Path, loaded: LoadedProfile, profiles: Sequence[LoadedProfile]) -> Path:
-    """The folder of one player: the one that was named, or one below it by the name of its profile."""
-    return out if len(profiles) == 1 else out / loaded.profile.id
-
-
 def plan(order: Order, helpers: Helpers) -> tuple[Planned, ...]:
     """What would be done, for each player. Raises CardError."""
-    return _planned(_surveyed(order, helpers), order)
+    with _crew(order, helpers) as crew:
+        return _planned(_surveyed(_Run(order, helpers, crew)), order)
 
 
 def fix(order: Order, helpers: Helpers) -> tuple[Fixed, ...]:
     """Do it. Raises CardError, OutputError, WrongUse; whatever cannot be mended is in the answer."""
     if order.out is None:
         raise ValueError("a repair needs a place")
-    out, several = order.out, len(order.profiles) > 1
-    if several:
-        _made_folder(out, order)
+    places = _places(order.out, order)
     read = [Path(loaded.source) for loaded in order.profiles]
-    places = [places_for(out_for(out, loaded, order.profiles)) for loaded in order.profiles]
     there = [require_place(place, order.source, read) for place in places]
-    surveyed = _surveyed(order, helpers)
-    jobs = [_Job(*job) for job in zip(_planned(surveyed, order), places, there, strict=True)]
     with ExitStack() as stack:
+        run = _Run(order, helpers, stack.enter_context(_crew(order, helpers)))
+        surveyed = _surveyed(run)
+        jobs = [_Job(*job) for job in zip(_planned(surveyed, order), places, there, strict=True)]
         for job in jobs:
             stack.enter_context(staging.working(job.places))
-        answers = _made(jobs, order, helpers)
+        answers = _made(jobs, run)
         return tuple(
-            _finished(job, _results(number, job, answers), surveyed, order, helpers)
-            for number, job in enumerate(jobs)
+            _finished(job, _results(number, job, answers), surveyed, run) for number, job in enumerate(jobs)
         )
 
 
-def _made_folder(out: Path, order: Order) -> None:
-    """The folder that holds those of all players."""
+def _crew(order: Order, helpers: Helpers) -> AbstractContextManager[batch.Crew]:
+    return nullcontext(helpers.crew) if helpers.crew else batch.crew(order.options.jobs)
+
+
+def _places(out: Path, order: Order) -> list[Places]:
+    """The folder that was named, or for several players one below it for each."""
+    if len(order.profiles) == 1:
+        return [places_for(out)]
     require_apart(out, order.source)
     try:
         out.mkdir(exist_ok=True)
     except OSError as error:
         raise refusal(out, error) from error
+    return [places_for(out / loaded.profile.id) for loaded in order.profiles]
 
 
-def _surveyed(order: Order, helpers: Helpers) -> Surveyed:
-    wanted = PICTURES if helpers.page else 0
-    options = replace(
-        order.options,
-        depth="full",
-        hash_all=True,
-        pictures=lambda items: wanted if items <= PAGE_ITEMS else 0,
-    )
-    return survey_card(_opened(order.source), options, helpers.looking)
+def _surveyed(run: _Run) -> Surveyed:
+    return survey_card(_opened(run.order.source), run.options(), run.helpers.looking, executor=run.crew)
 
 
 def _opened(source: Path) -> Card:
@@ -140,15 +156,8 @@ def _planned(surveyed: Surveyed, order: Order) -> tuple[Planned, ...]:
     return tuple(found)
 
 
-def _made(jobs: Sequence[_Job], order: Order, helpers: Helpers) -> dict[batch.Key, batch.Answer]:
+def _made(jobs: Sequence[_Job], run: _Run) -> dict[batch.Key, batch.Answer]:
     """All that is encoded, wrapped or written anew; what stays as it is gets copied meanwhile."""
-    kept = usual_kept() if order.options.use_cache else None
-    wanted = [
-        _order(number, job, item, order.wishes, kept)
-        for number, job in enumerate(jobs)
-        for item in job.planned.plan.items
-        if item.recipe is not None
-    ]
 
     def copies() -> None:
         for job in jobs:
@@ -156,29 +165,50 @@ def _made(jobs: Sequence[_Job], order: Order, helpers: Helpers) -> dict[batch.Ke
                 if item.recipe is None:
                     staging.copy(item.source, job.places, item.path, job.there)
 
-    for job in jobs:
-        staging.clear(job.places, {item.path for item in job.planned.plan.items})
-    return dict(batch.make_all(wanted, order.options.jobs, helpers.making, helpers.executor, copies))
+    wanted = []
+    for number, job in enumerate(jobs):
+        items = job.planned.plan.items
+        staging.clear(job.places, {item.path for item in items})
+        wanted += [_order(number, job, item, run) for item in items if item.recipe is not None]
+    return _answered(wanted, run, copies)
 
 
-def _order(number: int, job: _Job, item: Item, wishes: Wishes, kept: Kept | None) -> batch.Order:
+def _answered(
+    wanted: Sequence[batch.Order], run: _Run, meanwhile: Callable[[], None] = lambda: None
+) -> dict[batch.Key, batch.Answer]:
+    """What was made before is brought from there, which needs no worker."""
+    known: dict[batch.Key, batch.Answer] = {}
+    for one in wanted:
+        staging.make_folder(one.task.out)
+        if made := already_made(one.task):
+            known[one.key] = made
+    left = [one for one in wanted if one.key not in known]
+    made_now = batch.make_all(left, run.order.options.jobs, run.helpers.making, run.crew, meanwhile)
+    return {**known, **made_now}
+
+
+def _order(number: int, job: _Job, item: Item, run: _Run) -> batch.Order:
+    task = _task(job, item, run)
+    share = max(1, round(item.expected_s * 1e6))
+    return batch.Order((number, item.path), item.source.entry.path, share, task)
+
+
+def _task(job: _Job, item: Item, run: _Run) -> Task:
     if item.recipe is None or item.source.media is None:
         raise ValueError("only what has a recipe is made")
-    ffmpeg = find_ffmpeg()
-    task = Task(
+    ffmpeg, wishes = find_ffmpeg(), run.order.wishes
+    return Task(
         location=item.source.entry.location,
         facts=item.source.media,
         recipe=item.recipe,
-        out=staging.make_room(job.places, item.path).absolute(),
+        out=(job.places.content / item.path).absolute(),
         ffmpeg=ffmpeg.path,
         ffmpeg_version=ffmpeg.version,
         prove=wishes.prove,
         quality_floor=wishes.quality_floor,
         master_sha256=item.source.sha256,
-        kept=kept,
+        kept=run.kept,
     )
-    share = max(1, round(item.expected_s * 1e6))
-    return batch.Order((number, item.path), item.source.entry.path, share, task)
 
 
 def _results(number: int, job: _Job, answers: Mapping[batch.Key, batch.Answer]) -> tuple[Result, ...]:
@@ -193,87 +223,71 @@ def _result(item: Item, answer: batch.Answer | None) -> Result:
     return Result(item, item.source.sha256 or "", item.source.entry.size_bytes)
 
 
-def _finished(
-    job: _Job, results: tuple[Result, ...], surveyed: Surveyed, order: Order, helpers: Helpers
-) -> Fixed:
+def _finished(job: _Job, results: tuple[Result, ...], surveyed: Surveyed, run: _Run) -> Fixed:
     """Made to fit, checked whole, brought to its place, with its record and its page."""
-    results, asks = _fitted(job, results, order, helpers)
-    there = [result for result in results if result.failed is None]
-    staging.clear(job.places, {result.item.path for result in there})
-    checked = _checked(job, order, helpers) if there else None
+    results, asks = _fitted(job, results, run)
+    there = {result.item.path: result.sha256 for result in results if result.failed is None}
+    staging.clear(job.places, there)
     fixed = Fixed(
         planned=job.planned,
-        wishes=order.wishes,
+        wishes=run.order.wishes,
         out=job.places.out,
         fixed_at=datetime.now(UTC).replace(microsecond=0),
         results=results,
-        after=_placed(checked, job.places) if checked else None,
         asks=(*job.planned.plan.asks, *asks),
         pictures_before=surveyed.pictures,
-        pictures_after=checked.pictures if checked else {},
     )
-    return _brought(job, fixed, order, helpers)
+    if there == job.there and (after := known_check(job.places.record, job.planned.loaded)):
+        staging.drop(job.places)
+        return replace(fixed, after=after, changed=False)
+    if there:
+        checked = _checked(job, run)
+        after = replace(checked.report, source=str(job.places.out))  # and not where it was checked
+        fixed = replace(fixed, after=after, pictures_after=checked.pictures)
+    return _brought(job, fixed, run)
 
 
-def _fitted(
-    job: _Job, results: tuple[Result, ...], order: Order, helpers: Helpers
-) -> tuple[tuple[Result, ...], tuple[Ask, ...]]:
+def _fitted(job: _Job, results: tuple[Result, ...], run: _Run) -> tuple[tuple[Result, ...], tuple[Ask, ...]]:
     """Where all together is more than the card holds, the largest videos are made smaller."""
     plan_, profile = job.planned.plan, job.planned.loaded.profile
-    smaller = to_shrink(results, plan_, profile, order.wishes)
+    smaller = to_shrink(results, plan_, profile, run.order.wishes)
     if smaller:
-        kept = usual_kept() if order.options.use_cache else None
-        wanted = [_order(0, job, item, order.wishes, kept) for item in smaller]
-        answers = batch.make_all(wanted, order.options.jobs, helpers.making, helpers.executor)
+        answers = _answered([_order(0, job, item, run) for item in smaller], run)
         by_path = {item.path: _result(item, answers[0, item.path]) for item in smaller}
         results = tuple(by_path.get(result.item.path, result) for result in results)
-    return results, too_large(results, plan_, profile, order.wishes)
+    return results, too_large(results, plan_)
 
 
-def _checked(job: _Job, order: Order, helpers: Helpers) -> Checked:
-    items = len(job.planned.plan.items)
-    wanted = PICTURES if helpers.page and items <= PAGE_ITEMS else 0
-    _with_folders(job)
-    options = replace(order.options, depth="full", hash_all=True, pictures=lambda _: wanted)
-    return check(job.places.content, job.planned.loaded, options, helpers.proving)
-
-
-def _with_folders(job: _Job) -> None:
+def _checked(job: _Job, run: _Run) -> Checked:
+    """With the folder that the player looks in, though it be empty."""
     for folder in _folders(job):
         (job.places.content / folder).mkdir(parents=True, exist_ok=True)
+    options = run.options(len(job.planned.plan.items))
+    return check(job.places.content, job.planned.loaded, options, run.helpers.proving, executor=run.crew)
 
 
 def _folders(job: _Job) -> tuple[str, ...]:
-    """The folder that the player looks in, though it be empty."""
     root = job.planned.loaded.profile.layout.media_root
     return (root,) if root else ()
 
 
-def _placed(checked: Checked, places: Places) -> Report:
-    """The report names the copy by its place, and not by where it was checked."""
-    return replace(checked.report, source=str(places.out))
-
-
-def _brought(job: _Job, fixed: Fixed, order: Order, helpers: Helpers) -> Fixed:
+def _brought(job: _Job, fixed: Fixed, run: _Run) -> Fixed:
     """In this order, so that at any moment each file in the copy is one that a record lists."""
     places, made = job.places, [result for result in fixed.results if result.failed is None]
     wanted = {result.item.path: result.sha256 for result in made}
     dropped = staging.drop_old(places, job.there, wanted)
     write_atomically(places.record, json_text(fixed))
-    if helpers.page is not None:
-        write_atomically(places.page, helpers.page(fixed))
+    if run.helpers.page is not None:
+        write_atomically(places.page, run.helpers.page(fixed))
     moved = staging.settle(places, job.there, [result.item.path for result in made], _folders(job))
-    _remember(job, made, order)
+    _remember(job, made, run)
     return replace(fixed, changed=dropped or moved)
 
 
-def _remember(job: _Job, made: Sequence[Result], order: Order) -> None:
+def _remember(job: _Job, made: Sequence[Result], run: _Run) -> None:
     """Where the new files stand now, so that the next run need not make them again."""
-    if not order.options.use_cache:
-        return
-    kept = usual_kept()
     for result in made:
-        if result.made is not None:
-            key = _order(0, job, result.item, order.wishes, kept).task.key
+        if run.kept is not None and result.made is not None:
+            key = _task(job, result.item, run).key
             if key is not None:
-                kept.keep(key, job.places.out / result.item.path, result.made)
+                run.kept.keep(key, job.places.out / result.item.path, result.made)

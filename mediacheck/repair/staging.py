@@ -67,7 +67,7 @@ def copy(file: File, places: Places, path: str, there: Mapping[str, str]) -> Non
     target = places.content / path
     if target.is_file() and sha256_of(target) == file.sha256:
         return
-    _folder(target)
+    make_folder(target)
     if there.get(path) == file.sha256 and _taken(places.out / path, target):
         return
     digest, block = hashlib.sha256(), memoryview(bytearray(BLOCK_BYTES))
@@ -94,14 +94,8 @@ def _taken(place: Path, target: Path) -> bool:
     return True
 
 
-def make_room(places: Places, path: str) -> Path:
-    """Where a new file of the copy is to be written. Raises OutputError."""
-    target = places.content / path
-    _folder(target)
-    return target
-
-
-def _folder(target: Path) -> None:
+def make_folder(target: Path) -> None:
+    """The folder that a file is to be written into. Raises OutputError."""
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -132,11 +126,16 @@ def settle(places: Places, there: Mapping[str, str], order: Sequence[str], folde
             for folder in folders:
                 (places.out / folder).mkdir(parents=True, exist_ok=True)
         sync_folder(places.out.absolute().parent)
-        if places.content.exists():
-            shutil.rmtree(places.content)
+        drop(places)
     except OSError as error:
         raise refusal(places.out, error) from error
     return moved
+
+
+def drop(places: Places) -> None:
+    """Nothing of the work is needed any more."""
+    if places.content.exists():
+        shutil.rmtree(places.content)
 
 
 def _moved(places: Places, there: Mapping[str, str], order: Sequence[str]) -> bool:

@@ -28,13 +28,13 @@ ASK_SOURCE = "See that the card or drive with the master is still connected, and
 def convert(task: Task) -> Made | NotMade:
     """Make one file, unless it was made before. OutputError: its place takes nothing; ProgramError: no
     ffmpeg."""
-    return _known(task) or _guarded(task)
+    return already_made(task) or _guarded(task)
 
 
 def convert_together(tasks: Sequence[Task]) -> tuple[Made | NotMade, ...]:
     """Make several files of one master, which is decoded once where that is possible. Answers in their order;
     one that cannot be made does not cost the others."""
-    found: list[Made | NotMade | None] = [_known(task) for task in tasks]
+    found: list[Made | NotMade | None] = [already_made(task) for task in tasks]
     left = [number for number, made in enumerate(found) if made is None]
     groups: dict[object, list[int]] = {}
     for number in left:
@@ -46,7 +46,8 @@ def convert_together(tasks: Sequence[Task]) -> tuple[Made | NotMade, ...]:
     return tuple(made or _guarded(task) for task, made in zip(tasks, found, strict=True))
 
 
-def _known(task: Task) -> Made | None:
+def already_made(task: Task) -> Made | None:
+    """The same file, if it was made before and is still there."""
     key = task.key
     return task.kept.bring(key, task.out) if task.kept and key else None
 

@@ -49,7 +49,7 @@ TEST_FIRST: tuple[Step, ...] = (
 
 def screen_steps(face: Face, profile: Profile) -> Iterator[Step]:
     """What to set in the menu of the screen of this face."""
-    plug = profile.screen.input
+    plug = face.input or profile.screen.input
     shown = f"Input: {plug}" if plug else "Input: the one that the player is plugged into"
     yield Step(f"{shown}, also after the power was off", "Otherwise the screen looks for another signal.")
     yield Step(
