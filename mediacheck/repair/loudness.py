@@ -28,7 +28,7 @@ ROOM_DB = 0.5
 MORE_ROOM_DB = 0.4
 """Beyond what the rehearsal was over: the next one does not come out the same."""
 FAR_DB = 3.0
-"""Peaks so far under their limit stay there in every codec, without rehearsal (common practice, no source)."""
+"""Peaks so far under a limit stay there in any codec, without rehearsal (common practice, no source)."""
 TRIES = 8
 SLOPE_MIN = 0.2
 """A limiter takes back part of a gain: at least so much of it is taken to arrive."""

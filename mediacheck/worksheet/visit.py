@@ -199,7 +199,7 @@ def _trouble() -> Iterator[Block]:
         "mediacheck trouble, with the number.",
         TEXT_PT,
     )
-    yield Words('! Read "Take care" on the first page before you touch anything.', TEXT_PT, "bold")
+    yield Words('! Read "Take care" in these pages before you touch anything.', TEXT_PT, "bold")
     yield Words(f"! {cautions()[BURNT]}", TEXT_PT, "bold")
     yield Row(_columns([_symptom(symptom) for symptom in symptoms()]))
 

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
+from jsonschema import Draft202012Validator  # type: ignore[import-untyped]  # it has no types
 
 from mediacheck.cli.app import run
 from mediacheck.report.model import Report
 from mediacheck.report.record import as_record, record_text
 from mediacheck.trouble.book import symptoms
+from mediacheck.trouble.schema import trouble_schema
 from tests.report.make import GOOD, one_line
 from tests.trouble.make import failing, report
 
+ROOT = Path(__file__).parents[2]
 Capture = pytest.CaptureFixture[str]
 
 
@@ -47,6 +51,26 @@ def test_alone_it_lists_what_may_be_seen(capsys: Capture) -> None:
     assert out.startswith("What do you see?\n")
     for symptom in symptoms():
         assert f"{symptom.number:>2}  {symptom.id} " in out
+
+
+def test_json_says_the_same_in_a_published_shape(tmp_path: Path, capsys: Capture) -> None:
+    """To renew it: python -m mediacheck.trouble.schema > docs/trouble.schema.json."""
+    schema = json.loads((ROOT / "docs" / "trouble.schema.json").read_text("utf-8"))
+    assert schema == trouble_schema()
+    Draft202012Validator.check_schema(schema)
+    validator = Draft202012Validator(schema)
+    report_file = kept(tmp_path, failing("video-codec"))
+    every = json.loads(said(capsys, "--json"))
+    one = json.loads(said(capsys, "unsupported-file", "--json", "--report", report_file))
+    assert [error.message for record in (every, one) for error in validator.iter_errors(record)] == []
+    assert [symptom["id"] for symptom in every["symptoms"]] == [symptom.id for symptom in symptoms()]
+    assert (every["profile"], every["report"]) == (None, None)
+    assert {cause["state"] for symptom in every["symptoms"] for cause in symptom["causes"]} == {"unknown"}
+    assert [symptom["id"] for symptom in one["symptoms"]] == ["unsupported-file"]
+    first, last = one["symptoms"][0]["causes"][0], one["symptoms"][0]["causes"][-1]
+    assert (first["id"], first["state"], last["state"]) == ("wrong-format", "found", "ruled out")
+    assert first["findings"][0]["rule"] == "video-codec"
+    assert one["profile"] == "basic-1080p"
 
 
 def test_a_number_a_short_name_and_words_mean_the_same(capsys: Capture) -> None:

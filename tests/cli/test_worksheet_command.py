@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
 from mediacheck.cli.app import run
+from tests.paper.pdfs import text_of
 
 Capture = pytest.CaptureFixture[str]
 FRAME = "id: frame\nstills: {formats: [JPEG], width_max: 1024, height_max: 600, seconds: 5}\n"
@@ -47,6 +49,27 @@ def test_a_card_gives_its_pictures(stand: Path, tmp_path: Path, capsys: Capture)
     capsys.readouterr()
 
 
+def test_the_card_of_another_face_is_told_on_the_page_and_at_once(
+    stand: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    hashes = {
+        "pots": "0" * 64,
+        "seeds": hashlib.sha256((tmp_path / "card" / "pots.jpg").read_bytes()).hexdigest(),
+    }
+    loops = {
+        name: f"loop: {{items: [{{name: {name}.jpg, sha256: '{found}'}}]}}" for name, found in hashes.items()
+    }
+    text = stand.read_text().replace("AISLE}", f"AISLE, {loops['pots']}}}")
+    stand.write_text(text.replace("WINDOW}", f"WINDOW, {loops['seeds']}}}"))
+    out = tmp_path / "visit.pdf"
+    assert run(["worksheet", "--display", str(stand), "--out", str(out), str(tmp_path / "card")]) == 0
+    wrong = "This card carries the loop of the window side: the aisle side would show the wrong film."
+    assert f"aisle side: {wrong}" in capsys.readouterr().err
+    printed = text_of(out)
+    assert wrong in printed
+    assert "must be seen first" not in printed
+
+
 def test_labels_are_made(stand: Path, tmp_path: Path, capsys: Capture) -> None:
     out = tmp_path / "labels.png"
     assert run(["worksheet", "--display", str(stand), "--labels", "--copies", "12", "--out", str(out)]) == 0
@@ -59,6 +82,7 @@ def test_labels_are_made(stand: Path, tmp_path: Path, capsys: Capture) -> None:
         (["--out", "visit.docx"], "A worksheet needs a name that ends in .png or .pdf"),
         (["--out", "visit.pdf", "roof side=card"], "roof side"),
         (["--out", "labels.pdf", "--labels", "--label-size", "1x1"], "no sheet with labels of 1x1 mm"),
+        (["--out", "labels.pdf", "--labels", "card"], "Labels show no pictures: leave the cards out."),
         (["--out", "labels.pdf", "--labels", "--first", "22"], "has the places 1 to 21, not 22"),
         (["--out", "stand.yaml.pdf", "--display", "none.yaml"], "none.yaml"),
     ],

@@ -69,6 +69,9 @@ def test_every_symptom_is_known_by_its_id_its_number_and_its_title() -> None:
         ("jumps", "black-between"),
         ("01", "no-power"),
         ("no sound", "no-sound"),
+        ("no picture", "no-signal"),  # "no" is not the beginning of "noise" or "not"
+        ("picture is green", "wrong-colours"),
+        ("the screen flickers", "flashes"),
         ("letterbox", "bars"),
     ],
 )

@@ -77,9 +77,9 @@ def test_the_code_is_read_back_from_the_printed_page(sheet: LabelSheet) -> None:
 
 def test_a_label_tells_face_display_card_version_and_hash(tmp_path: Path) -> None:
     labels = labels_of(loaded_display(TWO_FACES), copies=2)
-    assert [label.lines[0][0] for label in labels] == ["aisle side"] * 2 + ["window side"] * 2
+    assert [label.lines[0][0] for label in labels] == ["A  aisle side"] * 2 + ["B  window side"] * 2
     assert [words for words, _ in labels[0].lines] == [
-        *("aisle side", "Loam & Lantern", "card AISLE", "version 3", "no manifest yet")
+        *("A  aisle side", "Loam & Lantern", "card AISLE", "version 3", "no manifest yet")
     ]
     assert labels[0].code is None
 
@@ -96,6 +96,45 @@ def test_the_code_names_the_file_of_the_manifest(tmp_path: Path) -> None:
     assert label.lines[-1][0] == found[:8]
 
 
+@by_name
+def test_the_name_of_a_face_is_read_whole_on_every_sheet(sheet: LabelSheet) -> None:
+    label = Label((("B  window side", "bold"), ("Loam & Lantern", "regular"), ("0a1b2c3d", "regular")), CODE)
+    words = [words for words, _ in drawn(label_pages([label], sheet, "labels"))[0].words]
+    assert " ".join(words[:-2]).split() == ["B", "window", "side"]
+
+
+def test_a_long_name_takes_two_lines_before_it_is_shortened() -> None:
+    label = Label((("B  towards the greenhouse and the pond", "bold"), ("0a1b2c3d", "regular")), CODE)
+    words = [words for words, _ in drawn(label_pages([label], label_sheet("63.5x38.1"), "labels"))[0].words]
+    assert words == ["B  towards the", "greenhouse and the pond", "0a1b2c3d"]
+    longer = Label(((f"B  {'towards the greenhouse ' * 9}", "bold"), ("0a1b2c3d", "regular")), CODE)
+    words = [words for words, _ in drawn(label_pages([longer], label_sheet("38.1x21.2"), "labels"))[0].words]
+    assert (len(words), words[-1], any("\N{HORIZONTAL ELLIPSIS}" in one for one in words)) == (
+        3,
+        "0a1b2c3d",
+        True,
+    )
+
+
+def test_no_word_of_a_name_is_torn_while_smaller_letters_help() -> None:
+    label = Label((("greenhouse", "bold"), ("0a1b2c3d", "regular")), CODE)
+    words = [words for words, _ in drawn(label_pages([label], label_sheet("38.1x21.2"), "labels"))[0].words]
+    assert words == ["greenhouse", "0a1b2c3d"]
+
+
+@by_name
+def test_the_code_keeps_its_quiet_zone(sheet: LabelSheet) -> None:
+    """Four modules on every side (ISO/IEC 18004): neither words nor the label's edge come nearer."""
+    page = drawn(label_pages([FULL], sheet, "labels"))[0]
+    label, module = next(sheet.boxes()), min(cell.height for cell in page.filled)
+    left, top = min(cell.left for cell in page.filled), min(cell.top for cell in page.filled)
+    right, bottom = max(cell.right for cell in page.filled), max(cell.bottom for cell in page.filled)
+    quiet = 4 * module - 0.01
+    assert max(box.right for _, box in page.words) <= left - quiet
+    assert label.right - right >= quiet
+    assert min(top - label.top, label.bottom - bottom) >= quiet
+
+
 def test_labels_go_on_where_a_used_sheet_ends() -> None:
     sheet = label_sheet("63.5x38.1")
     document: Document = label_pages([FULL] * 3, sheet, "labels", first=20)
@@ -108,5 +147,6 @@ def test_labels_go_on_where_a_used_sheet_ends() -> None:
 
 def test_sheets_are_asked_for_by_the_size_of_a_label() -> None:
     assert label_sheet("63.5 x 38.1 mm") is SHEETS[0]
+    assert label_sheet("70×37") is SHEETS[1]
     with pytest.raises(WrongUse, match=r"no sheet with labels of 10x10 mm; there are: 63\.5x38\.1 \(A4\)"):
         label_sheet("10x10")

@@ -11,6 +11,7 @@ from PIL import Image
 from mediacheck.paper.look import PAPERS, PaperName
 from mediacheck.paper.pdf import as_pdf
 from mediacheck.trouble.book import symptoms
+from mediacheck.worksheet.on_card import OnCard
 from mediacheck.worksheet.visit import worksheet
 from tests.worksheet.made import TWO_FACES, all_words, drawn, loaded_display, overlaps
 
@@ -43,7 +44,15 @@ def test_all_that_an_installer_needs_stands_on_it_in_order() -> None:
 
 @pytest.mark.parametrize(
     "caution",
-    ["two people", "Chain nothing", "licensed electricians under the local code", "ladder", "photosensitive"],
+    [
+        *(
+            "moved by two people",
+            "One plug goes from the display to the store's power drop",
+            "nothing is chained",
+        ),
+        *("no fixed wiring", "licensed electricians under the local code", "Climb only on a ladder"),
+        *("photosensitive epilepsy", "smells burnt", "24 to 72 hours ahead (common practice)"),
+    ],
 )
 def test_every_caution_is_there(caution: str) -> None:
     assert caution in all_words(worksheet(loaded_display(TWO_FACES), {}))
@@ -73,18 +82,42 @@ def test_every_symptom_is_on_it_with_its_number() -> None:
     assert [one.number for one in symptoms() if f"{one.number}. {one.title[:15]}" not in words] == []
 
 
-def test_pictures_stand_with_their_face() -> None:
-    pictures = {"aisle side": ((Image.new("RGB", (160, 90), "green"), "at the start"),) * 2}
-    pages = drawn(worksheet(loaded_display(TWO_FACES), pictures))
-    assert sum(len(page.pictures) for page in pages) == 2
-    assert "at the start" in all_words(worksheet(loaded_display(TWO_FACES), pictures))
+GREEN, BLUE = (Image.new("RGB", (160, 90), ink) for ink in ("green", "blue"))
+
+
+def test_pictures_stand_with_their_face_and_the_first_one_again_at_the_last_look() -> None:
+    card = OnCard(((GREEN, "begins with: A can"), (BLUE, "A pot")), "2 items, 0:09 a round", (), GREEN)
+    told = worksheet(loaded_display(TWO_FACES), {"aisle side": card})
+    assert sum(len(page.pictures) for page in drawn(told)) == 3
+    words = all_words(told)
+    assert "Loop: Water, version 3, 1 item On the card: 2 items, 0:09 a round" in words
+    assert words.count("This must be seen first.") == 1
+    assert words.index("The last look") < words.index("This must be seen first.") < words.index("B  window")
+
+
+def test_what_speaks_against_a_card_stands_with_its_face() -> None:
+    card = OnCard(((GREEN, "can.mp4"),), "1 item", ("This card carries the loop of the window side.",))
+    words = all_words(worksheet(loaded_display(TWO_FACES), {"aisle side": card}))
+    assert "This card carries the loop of the window side." in words
+    assert "must be seen first" not in words
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_symptoms_take_one_page(paper: PaperName) -> None:
+    pages = drawn(worksheet(loaded_display(TWO_FACES), {}, paper))
+    last = " ".join(words for words, _ in pages[-1].words)
+    assert [one.number for one in symptoms() if f"{one.number}. {one.title[:15]}" not in last] == []
+    assert last.startswith("If something is wrong")
+    assert "smells burnt" in last
 
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("faces", [TWO_FACES, TWO_FACES[:1], MANY], ids=["two", "one", "eight"])
 def test_nothing_overlaps_or_leaves_the_paper(faces: list[dict[str, Any]], paper: PaperName) -> None:
-    pictures = {face["name"]: ((Image.new("RGB", (90, 160)), "upright " * 9),) * 3 for face in faces}
-    for page in drawn(worksheet(loaded_display(faces), pictures, paper)):
+    upright = Image.new("RGB", (90, 160))
+    card = OnCard(((upright, "upright " * 9),) * 3, "40 items", ("This is another loop. " * 9,) * 2, upright)
+    cards = {face["name"]: card for face in faces}
+    for page in drawn(worksheet(loaded_display(faces), cards, paper)):
         regions = [*(box for _, box in page.words), *page.pictures]
         room = PAPERS[paper]
         for region in regions:
