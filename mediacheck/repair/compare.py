@@ -32,8 +32,8 @@ FRAMES_MIN = 24
 """A short clip is looked at more closely."""
 REFERENCE_MAX_BYTES = 400_000_000
 """Room that pictures of the master may take while the new file is made (uncompressed; about half in fact)."""
-PLAIN = "format=yuv420p|yuv420p10le"
-"""Both sides in the same terms; what counts is luminance."""
+PLAIN = "scale=out_range=tv,format=yuv420p|yuv420p10le"
+"""Both sides in the same terms; what counts is luminance. Codecs differ in which ranges they take."""
 MARKS = "range=tv:colorspace=bt709:color_primaries=bt709:color_trc=bt709"
 """The same on both sides: what is kept loses its marks, and new ffmpegs convert where marks differ."""
 PAIRED = f"{PLAIN},setparams={MARKS},settb=AVTB,setpts=N*40000"
@@ -201,7 +201,8 @@ def _compared(pair: Pair, measuring: str, wanted: int, on_share: OnShare) -> Non
     timed = ("-fps_mode", "passthrough", "-enc_time_base:v", TIME_BASE)  # not that of either file
     line = ("-i", f"file:{pair.kept}", "-i", pair.new, "-filter_complex", graph, *timed, "-f", "null", "-")
     whole_s = max(1, wanted * pair.sampling.step) * PICTURE_S
-    make(pair.ffmpeg, line, pair.kept, pair.limit_s, lambda second: on_share(min(1.0, second / whole_s)))
+    tell = lambda second: on_share(min(1.0, second / whole_s))  # noqa: E731
+    make(pair.ffmpeg, line, pair.kept, pair.limit_s, tell, reading="The new file")
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,8 +247,9 @@ def _decoded_same(
 
 
 def _only(side: Source, kind: Literal["picture", "sound"]) -> Source:
-    """One stream, as it is stored: a turning mark may be what was changed."""
-    inputs = ("-noautorotate", *side.inputs)
+    """One stream, as it is stored: a turning mark may be what was changed, and not every container can say
+    what a decoder of sound should skip."""
+    inputs = ("-noautorotate", "-flags2", "+skip_manual", *side.inputs)
     return Source(inputs, side.picture, None) if kind == "picture" else Source(inputs, None, side.sound)
 
 

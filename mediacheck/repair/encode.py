@@ -8,6 +8,7 @@ from __future__ import annotations
 import errno
 import os
 import re
+import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -72,11 +73,18 @@ class _Listener:
         return message.rstrip(" .!")
 
 
-def make(ffmpeg: Path, line: Line, out: Path, limit_s: float, on_second: OnSecond | None = None) -> None:
+def make(
+    ffmpeg: Path,
+    line: Line,
+    out: Path,
+    limit_s: float,
+    on_second: OnSecond | None = None,
+    reading: str = "The file",
+) -> None:
     """Run the line; it ended well and had nothing to complain about when this returns.
 
-    `out` is the file as people know it. Raises CannotMake; OutputError where the place refuses; ProgramError
-    where there is no such program.
+    `out` is the file as people know it, `reading` what they are told cannot be read. Raises CannotMake;
+    OutputError where the place refuses; ProgramError where there is no such program.
     """
     listener = _Listener(line)
     command = (str(ffmpeg), *START, *TELLING, *GUARD, *line)
@@ -85,7 +93,7 @@ def make(ffmpeg: Path, line: Line, out: Path, limit_s: float, on_second: OnSecon
             if on_second is not None:
                 on_second(second)
         exit_code = running.wait()
-    _judge(listener, exit_code, out)
+    _judge(listener, exit_code, out, reading)
 
 
 @contextmanager
@@ -104,15 +112,26 @@ def begun(
         raise CannotMake(f"It took longer than {limit_s / 60:.0f} minutes.", ASK_TIME) from None
 
 
-def _judge(listener: _Listener, exit_code: int, out: Path) -> None:
+def _judge(listener: _Listener, exit_code: int, out: Path, reading: str) -> None:
     if listener.refused is not None:
         raise refusal(out, OSError(listener.refused, os.strerror(listener.refused)))
     if listener.master is not None:
-        raise CannotMake(f"The file cannot be decoded without errors: {listener.master}.", ASK_MASTER)
+        raise CannotMake(f"{reading} cannot be decoded without errors: {listener.master}.", ASK_MASTER)
     if listener.writing is not None:
         raise CannotMake(f"ffmpeg cannot make the new file: {listener.writing}.", ASK_REPORT)
     if exit_code:
         raise CannotMake(f"ffmpeg {processes.how_it_ended(exit_code)} and gave no reason.", ASK_REPORT)
+
+
+def plainly_named(still: str, folder: Path) -> str:
+    """The address of a still; of a copy where its path holds a %, which ffmpeg's image2 would take for the
+    pattern of a numbered row, and read another file. Raises OSError."""
+    if "%" not in still or not still.startswith("file:"):
+        return still
+    place = Path(still.removeprefix("file:"))
+    copy = folder / f"still{place.suffix}"
+    shutil.copyfile(place, copy)
+    return f"file:{copy}"
 
 
 def _seconds(stdout: BinaryIO) -> Iterator[float]:

@@ -1,4 +1,5 @@
-"""Whether all files together fit on the card, which ones to make smaller, and what to say where that fails.
+"""What has to be made once more: files that together do not fit on the card, or that came out with a defect
+which their master hid.
 
 It must not make anything.
 """
@@ -8,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from mediacheck.encoding.model import Refused
+from mediacheck.names import RuleName
 from mediacheck.profile import Profile
+from mediacheck.repair.causes import MENDS, WITH_BARS, WITH_ENDS
 from mediacheck.repair.model import Ask, Item, Plan, Wishes
 from mediacheck.repair.outcome import Result
-from mediacheck.repair.plan import shrunk
+from mediacheck.repair.plan import remade
+from mediacheck.report.model import Report
 from mediacheck.rules.wording import size
 
 LEAST_SHARE = 0.3
@@ -30,7 +34,7 @@ def to_shrink(results: Sequence[Result], plan: Plan, profile: Profile, wishes: W
         total = sum(result.size_bytes for result in some)
         share = (total - over) / total * ROUNDING if total else 0.0
         if share >= LEAST_SHARE:
-            items = [shrunk(r.item, profile, wishes, int(r.size_bytes * share)) for r in some]
+            items = [remade(r.item, (), profile, wishes, int(r.size_bytes * share)) for r in some]
             return tuple(item for item in items if not isinstance(item, Refused))
     return ()
 
@@ -52,6 +56,18 @@ def too_large(results: Sequence[Result], plan: Plan) -> tuple[Ask, ...]:
             f"({size(largest.size_bytes)}).",
         ),
     )
+
+
+def to_mend(results: Sequence[Result], after: Report, profile: Profile, wishes: Wishes) -> tuple[Item, ...]:
+    """Files whose picture or sound was kept, and in which the new container shows what the old one did not
+    tell: a gap between frames, say."""
+    found: dict[str, list[RuleName]] = {}
+    for finding in after.findings:
+        if finding.path and finding.rule in MENDS and finding.rule not in (*WITH_BARS, *WITH_ENDS):
+            found.setdefault(finding.path, []).append(finding.rule)
+    kept = [r for r in results if r.made and r.item.change in ("container", "sound")]
+    again = [remade(r.item, found[r.item.path], profile, wishes) for r in kept if r.item.path in found]
+    return tuple(item for item in again if not isinstance(item, Refused))
 
 
 def _over(results: Sequence[Result], plan: Plan) -> int:

@@ -16,7 +16,7 @@ from mediacheck.repair.model import Fit
 from mediacheck.rules.video_shape import SHAPE_TOLERANCE
 
 BY_FLAG = {90: "transpose=clock", 180: "hflip,vflip", 270: "transpose=cclock"}
-"""What a player that honours a rotation mark does, in degrees clockwise."""
+"""What turns a picture so many degrees clockwise."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from mediacheck.output import Beside
 from mediacheck.repair import commands, compare, look, loudness
 from mediacheck.repair.commands import SECOND, Job, Line, Places
 from mediacheck.repair.compare import Measure, Pair, Sampling, Source
-from mediacheck.repair.encode import OnSecond, make
+from mediacheck.repair.encode import OnSecond, make, plainly_named
 from mediacheck.repair.loudness import Heard, Levelling
 from mediacheck.repair.model import Likeness, Made, Same, SoundRecipe
 from mediacheck.repair.pace import OnShare, Pace
@@ -26,8 +26,6 @@ LISTENING, ENCODING, FIRST_PASS, PROVING = 0.05, 1.0, 0.5, 0.15
 """Weights of the stages: about how long they take."""
 ROOM_SHARE = 0.5
 """Of what is free where the pictures of the master are kept while the new file is made."""
-UNDER_SIZE = 0.99
-"""What a second try aims at: the container has its share, too."""
 
 
 class Making:
@@ -116,9 +114,7 @@ class Making:
         most = self._recipe.size_max_bytes
         if most is None or self._size_bytes() <= most:
             return
-        self._recipe = look.slimmer(
-            self._recipe, self._looked(), self._size_bytes(), round(UNDER_SIZE * most)
-        )
+        self._recipe = look.slimmer(self._recipe, self._looked(), self._size_bytes())
         self._beside.path.unlink()
         number = SECOND if self._two_passes else 0
         on_second = self.on_second(self.pace.stage(0.0))
@@ -184,7 +180,10 @@ class Making:
 
     def _likeness(self, facts: MediaFacts) -> Likeness:
         on_share = self.pace.stage(PROVING)
-        pair = Pair(self.task.ffmpeg, self._kept, self._places.new, self._sampling, self._limit_s)
+        new = self._places.new
+        if self.task.recipe.still is not None:
+            new = plainly_named(new, self._folder)
+        pair = Pair(self.task.ffmpeg, self._kept, new, self._sampling, self._limit_s)
         found = compare.likeness(
             pair, self._measure, self.task.quality_floor, look.frames_in(self.task, facts), on_share
         )

@@ -94,7 +94,7 @@ def _candidates(item: Named, number: int, digits: int, layout: Layout, numbered:
         yield mark + _short(bare, mark + ending, layout) + ending
         yield mark[:-1] + _short(bare, mark[:-1] + ending, layout) + ending
     for form in PLAIN_STEMS:
-        for end in (item.suffix, item.suffix.upper()):
+        for end in (ending, ending.upper()):
             yield form.format(number) + end
 
 

@@ -37,11 +37,11 @@ practice, no source)."""
 
 
 def before(video: VideoFacts, span: Span) -> tuple[str, ...]:
-    """Arguments before the master: as it is stored, not turned by ffmpeg; what is kept of it; its colours."""
+    """Arguments before the master: what is kept of it, and how its colours are read where it does not say."""
     cuts: tuple[str, ...] = ("-ss", f"{span.start_s:.6f}") if span.start_s else ()
     cuts += ("-to", f"{span.end_s:.6f}") if span.end_s is not None else ()
     large = video.width >= HD_WIDTH_PX or video.height >= HD_HEIGHT_PX
-    return ("-noautorotate", *cuts, "-colorspace", "bt709" if large else "smpte170m")
+    return (*cuts, "-colorspace", "bt709" if large else "smpte170m")
 
 
 def picture_recipe(
@@ -58,10 +58,8 @@ def picture_recipe(
     box = box_for(seen, target.frame, exact(target.limits))
     toned = _tone(video)
     chain = [
-        *_whole_frames(video, rules),
+        *_as_stored(video, [*_whole_frames(video, rules), *([crop] if crop else [])]),
         f"fps={target.rate}:start_time=0",
-        *([crop] if crop else []),
-        *([BY_FLAG[video.rotation]] if video.rotation else []),
         *([against_panel(profile.screen.turned_degrees)] if lies else []),
         *_scaled(seen.shape, box, wishes, toned, coder.colour_range),
         coloured(target.tools.pixel_format, coder.colour_range).setting,
@@ -90,6 +88,14 @@ def _scaled(
     yield f"format=gbrp16le,lut3d=file={LUT}:interp=tetrahedral"
     yield f"scale={colours}"
     yield from rest
+
+
+def _as_stored(video: VideoFacts, steps: list[str]) -> list[str]:
+    """Steps that need the picture as it is stored. ffmpeg has turned it by its mark, and so taken the mark
+    off: told not to, it would hand the mark on to the new file (5.1)."""
+    if not steps or not video.rotation:
+        return steps
+    return [BY_FLAG[360 - video.rotation], *steps, BY_FLAG[video.rotation]]
 
 
 def _whole_frames(video: VideoFacts, rules: frozenset[RuleName]) -> Iterator[str]:

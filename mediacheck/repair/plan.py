@@ -318,18 +318,27 @@ def _filters(item: Item) -> str:
     return item.recipe.picture.filters if item.recipe and item.recipe.picture else ""
 
 
-def shrunk(
-    item: Item, profile: Profile, wishes: Wishes, size_max_bytes: int, make: MakeRecipe = recipe_for
+def remade(
+    item: Item,
+    more: Sequence[RuleName],
+    profile: Profile,
+    wishes: Wishes,
+    size_max_bytes: int | None = None,
+    make: MakeRecipe = recipe_for,
 ) -> Item | Refused:
-    """The same item, encoded so that it takes no more than this."""
-    rules = frozenset(rule for step in item.steps for rule in step.rules)
-    recipe = make(item.source, profile, wishes, "picture", rules, size_max_bytes)
+    """The same item, mended of `more` besides; or encoded so that it takes no more than so many bytes."""
+    rules = [rule for step in item.steps for rule in step.rules] + list(more)
+    asked: list[Change] = [item.change, *(MENDS[rule].change for rule in more)]
+    asked += ["picture"] if size_max_bytes is not None else []
+    change = max(asked, key=CHANGES.index)
+    recipe = make(item.source, profile, wishes, change, frozenset(rules), size_max_bytes)
     if isinstance(recipe, Refused):
         return recipe
     return replace(
         item,
-        change="picture",
+        change=recipe.change,
         recipe=recipe,
+        steps=(*item.steps, *(Step(MENDS[rule].change, MENDS[rule].what, (rule,)) for rule in more)),
         expected_bytes=expected_bytes(item.source, recipe),
-        expected_s=expected_s(item.source, "picture", recipe),
+        expected_s=expected_s(item.source, recipe.change, recipe),
     )

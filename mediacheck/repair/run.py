@@ -19,7 +19,7 @@ from mediacheck.output import refusal, write_atomically
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.programs import find_ffmpeg
 from mediacheck.repair import batch, staging
-from mediacheck.repair.fitting import to_shrink, too_large
+from mediacheck.repair.fitting import to_mend, to_shrink, too_large
 from mediacheck.repair.kept import Kept, usual_kept
 from mediacheck.repair.model import Ask, Item, Made, NotMade, Wishes
 from mediacheck.repair.outcome import Fixed, Planned, Result
@@ -28,6 +28,7 @@ from mediacheck.repair.plan import plan_for
 from mediacheck.repair.record import json_text, known_check
 from mediacheck.repair.task import Task
 from mediacheck.repair.work import already_made
+from mediacheck.report.model import Report
 from mediacheck.survey import NoWatcher, Options, Surveyed, Watcher, survey_card
 
 PICTURES = 3
@@ -226,8 +227,10 @@ def _result(item: Item, answer: batch.Answer | None) -> Result:
 def _finished(job: _Job, results: tuple[Result, ...], surveyed: Surveyed, run: _Run) -> Fixed:
     """Made to fit, checked whole, brought to its place, with its record and its page."""
     results, asks = _fitted(job, results, run)
-    there = {result.item.path: result.sha256 for result in results if result.failed is None}
-    staging.clear(job.places, there)
+    known = _known_check(job, results)
+    checked = None
+    if known is None:
+        results, checked = _checked(job, results, run)
     fixed = Fixed(
         planned=job.planned,
         wishes=run.order.wishes,
@@ -237,29 +240,62 @@ def _finished(job: _Job, results: tuple[Result, ...], surveyed: Surveyed, run: _
         asks=(*job.planned.plan.asks, *asks),
         pictures_before=surveyed.pictures,
     )
-    if there == job.there and (after := known_check(job.places.record, job.planned.loaded)):
+    if known is not None:
         staging.drop(job.places)
-        return replace(fixed, after=after, changed=False)
-    if there:
-        checked = _checked(job, run)
+        return replace(fixed, after=known, changed=False)
+    if checked is not None:
         after = replace(checked.report, source=str(job.places.out))  # and not where it was checked
         fixed = replace(fixed, after=after, pictures_after=checked.pictures)
     return _brought(job, fixed, run)
 
 
+def _known_check(job: _Job, results: Sequence[Result]) -> Report | None:
+    """The check of the copy, if all of it is there already and was checked for this player."""
+    same = _hashes(results) == job.there and bool(job.there)
+    return known_check(job.places.record, job.planned.loaded) if same else None
+
+
+def _hashes(results: Sequence[Result]) -> dict[str, str]:
+    return {result.item.path: result.sha256 for result in results if result.failed is None}
+
+
 def _fitted(job: _Job, results: tuple[Result, ...], run: _Run) -> tuple[tuple[Result, ...], tuple[Ask, ...]]:
     """Where all together is more than the card holds, the largest videos are made smaller."""
-    plan_, profile = job.planned.plan, job.planned.loaded.profile
-    smaller = to_shrink(results, plan_, profile, run.order.wishes)
-    if smaller:
-        answers = _answered([_order(0, job, item, run) for item in smaller], run)
-        by_path = {item.path: _result(item, answers[0, item.path]) for item in smaller}
-        results = tuple(by_path.get(result.item.path, result) for result in results)
+    plan_ = job.planned.plan
+    smaller = to_shrink(results, plan_, job.planned.loaded.profile, run.order.wishes)
+    results = _once_more(job, results, smaller, run)
     return results, too_large(results, plan_)
 
 
-def _checked(job: _Job, run: _Run) -> Checked:
+def _once_more(
+    job: _Job, results: tuple[Result, ...], items: Sequence[Item], run: _Run
+) -> tuple[Result, ...]:
+    """The same results, with new ones of these items."""
+    if not items:
+        return results
+    answers = _answered([_order(0, job, item, run) for item in items], run)
+    by_path = {item.path: _result(item, answers[0, item.path]) for item in items}
+    return tuple(by_path.get(result.item.path, result) for result in results)
+
+
+def _checked(job: _Job, results: tuple[Result, ...], run: _Run) -> tuple[tuple[Result, ...], Checked | None]:
+    """The check of the copy; what it finds and can be mended is mended, once."""
+    checked = _look(job, results, run)
+    if checked is None:
+        return results, None
+    again = to_mend(results, checked.report, job.planned.loaded.profile, run.order.wishes)
+    if not again:
+        return results, checked
+    results = _once_more(job, results, again, run)
+    return results, _look(job, results, run)
+
+
+def _look(job: _Job, results: Sequence[Result], run: _Run) -> Checked | None:
     """With the folder that the player looks in, though it be empty."""
+    there = _hashes(results)
+    staging.clear(job.places, there)
+    if not there:
+        return None
     for folder in _folders(job):
         (job.places.content / folder).mkdir(parents=True, exist_ok=True)
     options = run.options(len(job.planned.plan.items))
@@ -274,8 +310,7 @@ def _folders(job: _Job) -> tuple[str, ...]:
 def _brought(job: _Job, fixed: Fixed, run: _Run) -> Fixed:
     """In this order, so that at any moment each file in the copy is one that a record lists."""
     places, made = job.places, [result for result in fixed.results if result.failed is None]
-    wanted = {result.item.path: result.sha256 for result in made}
-    dropped = staging.drop_old(places, job.there, wanted)
+    dropped = staging.drop_old(places, job.there, _hashes(made))
     write_atomically(places.record, json_text(fixed))
     if run.helpers.page is not None:
         write_atomically(places.page, run.helpers.page(fixed))

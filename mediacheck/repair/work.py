@@ -15,7 +15,7 @@ from mediacheck.errors import OutputError
 from mediacheck.measure.address import address_of
 from mediacheck.output import place_beside, refusal
 from mediacheck.repair import commands
-from mediacheck.repair.encode import CannotMake, make
+from mediacheck.repair.encode import CannotMake, make, plainly_named
 from mediacheck.repair.making import ENCODING, Making
 from mediacheck.repair.model import Made, NotMade
 from mediacheck.repair.pace import Pace
@@ -86,7 +86,7 @@ def _entered(stack: ExitStack, tasks: Sequence[Task]) -> tuple[Making, ...]:
     folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="mediacheck-")))
     pace = Pace(tasks[0].seconds, sum(map(Making.weight, tasks)))
     if tasks[0].recipe.still is not None:
-        address = _as_one_file(address)
+        address = plainly_named(address, folder)
     return tuple(
         Making(
             task,
@@ -96,14 +96,6 @@ def _entered(stack: ExitStack, tasks: Sequence[Task]) -> tuple[Making, ...]:
             pace,
         )
         for number, task in enumerate(tasks)
-    )
-
-
-def _as_one_file(address: str) -> str:
-    """A still whose name holds a % would be taken for the pattern of a numbered row, and another file be read
-    (ffmpeg's image2): a range of a file has no such name."""
-    return (
-        f"subfile,,start,0,end,0,,:{address}" if "%" in address and address.startswith("file:") else address
     )
 
 

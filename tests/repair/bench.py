@@ -19,6 +19,8 @@ from mediacheck.repair.outcome import Fixed
 from mediacheck.repair.run import Helpers, Order, fix
 from mediacheck.survey import Options
 
+USUAL = Wishes()
+
 
 class AtOnce(Executor):
     """Does each task where it is handed over."""
@@ -42,7 +44,7 @@ def loaded(profile: Profile) -> LoadedProfile:
 
 
 def fixed(
-    source: Path, out: Path, profile: Profile, wishes: Wishes = Wishes(), helpers: Helpers = AT_ONCE
+    source: Path, out: Path, profile: Profile, wishes: Wishes = USUAL, helpers: Helpers = AT_ONCE
 ) -> Fixed:
     """One player's copy."""
     order = Order(source, (loaded(profile),), wishes, Options("full", 1), out)

@@ -1,5 +1,5 @@
-"""Each defect that can be mended is: by the least change, to a full check without a finding, as other programs
-see it too."""
+"""Each defect that can be mended is: by the least change, to a full check without a finding, as other
+programs see it too."""
 
 from __future__ import annotations
 
@@ -42,10 +42,13 @@ def _holds_for_others(case: Case, found: Fixed, path: Path, ffmpeg: str, ffprobe
         _still(case, path)
         return
     decoded = subprocess.run(
-        [ffmpeg, "-v", "warning", "-i", path, "-f", "null", "-"], capture_output=True, text=True, check=True
+        [ffmpeg, "-v", "warning", "-i", str(path), "-f", "null", "-"],
+        capture_output=True,
+        text=True,
+        check=True,
     )
     assert decoded.stderr == ""
-    command = [ffprobe, "-v", "error", "-show_streams", "-show_format", "-of", "json", path]
+    command = [ffprobe, "-v", "error", "-show_streams", "-show_format", "-of", "json", str(path)]
     told = json.loads(subprocess.run(command, capture_output=True, check=True).stdout)
     pictures = [stream for stream in told["streams"] if stream["codec_type"] == "video"]
     sounds = [stream for stream in told["streams"] if stream["codec_type"] == "audio"]
