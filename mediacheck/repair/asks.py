@@ -27,6 +27,7 @@ ASKS: Mapping[RuleName, str] = MappingProxyType(
         "picture-black": "Ask whether the picture is meant to be black there; if not, for a new export.",
         "picture-leader": "Ask for this file without its test material, or cut it off with --trim-ends.",
         "picture-bars": "Ask for a version without bars, or cut them off with --trim-bars.",
+        "video-shape": "Ask for a version in the shape of the screen, or fill it with --fit cover.",
         "audio-silent": "Ask whether this item is meant to be silent; if not, for the file with its sound.",
         "loop-count": "Ask for the items that are missing, or which ones to leave out.",
         "loop-length": "Ask for the items that are missing, or which ones to shorten or leave out.",

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from mediacheck.encoding.model import Refused
 from mediacheck.names import RuleName
 from mediacheck.profile import Profile
-from mediacheck.repair.causes import MENDS, WITH_BARS, WITH_ENDS
+from mediacheck.repair.causes import MENDS, WITH_BARS, WITH_ENDS, WITH_FIT
 from mediacheck.repair.model import Ask, Item, Plan, Wishes
 from mediacheck.repair.outcome import Result
 from mediacheck.repair.plan import remade
@@ -63,7 +63,7 @@ def to_mend(results: Sequence[Result], after: Report, profile: Profile, wishes: 
     tell: a gap between frames, say."""
     found: dict[str, list[RuleName]] = {}
     for finding in after.findings:
-        if finding.path and finding.rule in MENDS and finding.rule not in (*WITH_BARS, *WITH_ENDS):
+        if finding.path and finding.rule in MENDS and finding.rule not in WITH_BARS | WITH_ENDS | WITH_FIT:
             found.setdefault(finding.path, []).append(finding.rule)
     kept = [r for r in results if r.made and r.item.change in ("container", "sound")]
     again = [remade(r.item, found[r.item.path], profile, wishes) for r in kept if r.item.path in found]

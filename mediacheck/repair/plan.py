@@ -28,6 +28,7 @@ from mediacheck.repair.causes import (
     STAYS_BEHIND,
     WITH_BARS,
     WITH_ENDS,
+    WITH_FIT,
 )
 from mediacheck.repair.estimate import expected_bytes, expected_s
 from mediacheck.repair.model import (
@@ -187,6 +188,8 @@ def _granted(file: File, finding: Finding, wishes: Wishes) -> bool:
     measured = file.measurements if isinstance(file.measurements, Measurements) else None
     if finding.rule in WITH_BARS:
         return wishes.trim_bars
+    if finding.rule in WITH_FIT:
+        return wishes.fit != "contain"
     if finding.rule in WITH_ENDS:
         return wishes.trim_ends and measured is not None and ends.kept(measured) is not None
     if finding.rule == "audio-silent":

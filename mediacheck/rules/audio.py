@@ -60,6 +60,7 @@ def audio_missing(one: One) -> Answer:
         "sound",
         "The file holds no sound and this display is meant to have some: it falls silent while it plays.",
         "Ask for the file with its sound, or add a silent track so that the player does not stop at it.",
+        fixable=True,
     )
 
 

@@ -114,7 +114,7 @@ def audio_silent(one: One) -> Answer:
         return _all_silent()
     front = sound.channel_peaks_dbfs[: len(STEREO)]
     dead = [STEREO[place] for place in sound.dead_channels if place < len(front)]
-    return _half_silent(dead) if dead else PASSED
+    return _half_silent(dead, len(sound.channel_peaks_dbfs)) if dead else PASSED
 
 
 def _all_silent() -> Answer:
@@ -127,7 +127,7 @@ def _all_silent() -> Answer:
     )
 
 
-def _half_silent(dead: list[str]) -> Answer:
+def _half_silent(dead: list[str], channels_there: int) -> Answer:
     """Both can only be dead where there are more than two channels, and another one has sound."""
     channels = " and ".join(dead)
     one = len(dead) == 1
@@ -138,4 +138,5 @@ def _half_silent(dead: list[str]) -> Answer:
         f"{channels} {'loudspeaker' if one else 'loudspeakers'} of the display "
         f"{'makes' if one else 'make'} no sound while this item plays.",
         "Ask for the file with sound on both channels, or put the same sound on both.",
+        fixable=channels_there == len(STEREO),
     )

@@ -137,5 +137,5 @@ def loop_audio_length(one: One) -> Answer:
         f"at most {number(APART_SECONDS_MAX)} s apart",
         f"{effect}.",
         "Cut or lengthen the sound so that it ends with the picture, and encode this file again.",
-        fixable=sound < picture,
+        fixable=True,
     )

@@ -37,10 +37,10 @@ SOUND = SoundRecipe(
     "0:a:0",
     False,
     mixing="aresample=async=1:first_pts=0,aformat=channel_layouts=stereo:sample_rates=48000",
-    ending="apad=whole_dur=2.000000,atrim=end=2.000000",
+    ending="apad=whole_dur=1.000000,atrim=end=1.000000",
     encoder=("-c:a", "aac", "-b:a", "192k", "-ar", "48000", "-ac", "2"),
 )
-ENCODED = Recipe("picture", ".mp4", ("-colorspace", "bt709"), PICTURE, SOUND, wrapping=WRAPPING, seconds=2.0)
+ENCODED = Recipe("picture", ".mp4", ("-colorspace", "bt709"), PICTURE, SOUND, wrapping=WRAPPING, seconds=1.0)
 COPIED = PictureRecipe(copied=True)
 WRAPPED = Recipe("container", ".mp4", (), COPIED, SoundRecipe("0:a:0", True), wrapping=WRAPPING)
 
@@ -56,7 +56,7 @@ def run(*arguments: str | Path, given: bytes | None = None) -> bytes:
     return subprocess.run(command, input=given, check=True, capture_output=True, timeout=LIMIT_S).stdout
 
 
-def master(folder: Path, seconds: float = 2.0, name: str = "master.mp4", size: str = "192x108") -> Path:
+def master(folder: Path, seconds: float = 1.0, name: str = "master.mp4", size: str = "192x108") -> Path:
     """A moving picture with a tone on two channels."""
     place = folder / name
     picture = f"testsrc2=size={size}:rate={FPS}:duration={seconds}"

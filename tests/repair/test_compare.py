@@ -147,10 +147,8 @@ def test_other_kinds_of_pictures_are_compared_as_they_are(
 
 
 @pytest.mark.parametrize("sampling", [Sampling(), Sampling(7), Sampling(7, pairs=True)])
-def test_pictures_that_are_one_frame_late_are_clearly_less_like(
-    footage: Path, tmp_path: Path, sampling: Sampling
-) -> None:
-    (bikes,) = (place for place in real_footage if place.name == "bikes.mp4")
+def test_pictures_that_are_one_frame_late_are_clearly_less_like(tmp_path: Path, sampling: Sampling) -> None:
+    bikes = small("bikes.mp4", tmp_path)
     late = f"{FILTERS},tpad=start=1:start_mode=clone,trim=end_frame={2 * FPS}"
     assert like(bikes, tmp_path, made(bikes, tmp_path, LOSSLESS), sampling).worst == 1.0
     assert like(bikes, tmp_path, made(bikes, tmp_path, LOSSLESS, late), sampling).value < 0.92

@@ -113,6 +113,7 @@ def test_a_dead_channel_is_found() -> None:
             "The right channel is silent from start to end: the right loudspeaker of the display makes no "
             "sound while this item plays.",
             "Ask for the file with sound on both channels, or put the same sound on both.",
+            fixable=True,
         ),
     )
 

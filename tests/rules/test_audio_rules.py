@@ -40,7 +40,7 @@ DEFECTS = {
         "meant to be silent",
     ),
     "no sound where it is wanted": Defect(
-        "audio-missing", with_sound(limits=WITH_SOUND), "no sound", "sound", "falls silent", fixable=False
+        "audio-missing", with_sound(limits=WITH_SOUND), "no sound", "sound", "falls silent", fixable=True
     ),
     "codec": Defect(
         "audio-codec",
