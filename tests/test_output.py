@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 from typing import NoReturn
 
@@ -17,7 +18,7 @@ from hypothesis import strategies as st
 
 from mediacheck import output
 from mediacheck.errors import OutputError
-from mediacheck.output import atomic_writer, partial_writer, write_atomically
+from mediacheck.output import atomic_writer, partial_writer, place_beside, write_atomically
 
 posix_only = pytest.mark.skipif(os.name != "posix", reason="POSIX files")
 
@@ -283,3 +284,42 @@ def test_a_link_in_the_place_of_what_is_not_complete_is_not_followed(tmp_path: P
         pytest.fail("it was opened")
     assert (tmp_path / "mine").read_bytes() == b"mine"
     assert (tmp_path / "card.img.partial").is_symlink()
+
+
+def test_what_another_program_wrote_takes_its_place_when_it_is_settled(tmp_path: Path) -> None:
+    (tmp_path / "loop.mp4").write_bytes(b"old")
+    with place_beside(tmp_path / "loop.mp4", ".mp4") as beside:
+        assert contents(tmp_path) == {"loop.mp4": b"old"}
+        assert (beside.path.parent, beside.path.suffix) == (tmp_path, ".mp4")
+        beside.path.write_bytes(b"new")
+        assert (tmp_path / "loop.mp4").read_bytes() == b"old"
+        beside.settle()
+        assert contents(tmp_path) == {"loop.mp4": b"new"}
+    assert contents(tmp_path) == {"loop.mp4": b"new"}
+
+
+@pytest.mark.parametrize("error", [None, KeyboardInterrupt])
+def test_what_was_not_settled_is_removed(tmp_path: Path, error: type[BaseException] | None) -> None:
+    (tmp_path / "loop.mp4").write_bytes(b"old")
+    with suppress(KeyboardInterrupt), place_beside(tmp_path / "loop.mp4", ".mp4") as beside:
+        beside.path.write_bytes(b"half")
+        if error is not None:
+            raise error
+    assert contents(tmp_path) == {"loop.mp4": b"old"}
+
+
+def test_a_place_that_takes_nothing_is_told_before_another_program_tries(tmp_path: Path) -> None:
+    with (
+        pytest.raises(OutputError, match="its folder does not exist"),
+        place_beside(tmp_path / "none" / "loop.mp4", ".mp4"),
+    ):
+        pytest.fail("the block was entered")
+
+
+def test_settling_what_nobody_wrote_is_refused(tmp_path: Path) -> None:
+    with (
+        place_beside(tmp_path / "loop.mp4", ".mp4") as beside,
+        pytest.raises(OutputError, match=r"loop\.mp4"),
+    ):
+        beside.settle()
+    assert contents(tmp_path) == {}

@@ -72,17 +72,20 @@ def rates(
     return tuple(sorted(usual, key=lambda rate: _unevenness(own, rate)))
 
 
-def _unevenness(own: Fraction, rate: Fraction) -> tuple[int, Fraction]:
-    """Sort key: the same, a part, a multiple, the nearest above, the nearest below."""
+def _unevenness(own: Fraction, rate: Fraction) -> tuple[int, Fraction, Fraction]:
+    """Sort key: the same, a part, a multiple, the nearest above, the nearest below; of two that are nearly the
+    same, the one that is so exactly."""
     if abs(rate / own - 1) <= NEARLY:
-        return 0, abs(rate - own)
-    if _whole(own / rate):
-        return 1, own / rate
-    if _whole(rate / own):
-        return 2, rate / own
-    return (3, rate - own) if rate > own else (4, own - rate)
+        return 0, Fraction(1), abs(rate - own)
+    part, multiple = _whole(own / rate), _whole(rate / own)
+    if part:
+        return 1, Fraction(part), abs(own / rate - part)
+    if multiple:
+        return 2, Fraction(multiple), abs(rate / own - multiple)
+    return (3, rate - own, Fraction(0)) if rate > own else (4, own - rate, Fraction(0))
 
 
-def _whole(ratio: Fraction) -> bool:
+def _whole(ratio: Fraction) -> int:
+    """The whole number that a ratio nearly is; 0: none."""
     nearest = round(ratio)
-    return nearest >= 1 and abs(ratio / nearest - 1) <= NEARLY
+    return nearest if nearest and abs(ratio / nearest - 1) <= NEARLY else 0

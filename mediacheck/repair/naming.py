@@ -19,7 +19,7 @@ LETTERS = str.maketrans(
 )
 """Letters that Unicode does not take apart into a plain one and its accent."""
 UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue"})
-LEADING_NUMBER = re.compile(r"^\d+[-_. ]*(?=.)")
+LEADING_NUMBER = re.compile(r"^\d+[-_. ]+(?=.)")
 PLAIN_STEMS = ("item-{:02}", "item{:02}", "{:02}", "{:03}", "{:04}", "{}", "ITEM{:02}", "ITEM-{:02}")
 """For players that ask for names of a form of their own: the first that fits is taken."""
 
@@ -87,7 +87,8 @@ def _candidates(item: Named, number: int, digits: int, layout: Layout, numbered:
             yield one + ending
             yield _short(one, ending, layout) + ending
         for again in range(2, 100):
-            yield _short(plain, f"-{again}{ending}", layout) + f"-{again}{ending}"
+            mark = f"_{again}{ending}"  # sorts behind the name without it
+            yield _short(plain, mark, layout) + mark
     else:
         bare = LEADING_NUMBER.sub("", plain) or "item"
         mark = f"{number:0{digits}}-"

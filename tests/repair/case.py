@@ -53,6 +53,8 @@ def of(
     file: str = "seeds.mp4",
     wishes: Wishes = USUAL,
     remains: tuple[RuleName, ...] = (),
+    out: str = "seeds.mp4",
     **player: Mapping[str, Any],
 ) -> Case:
-    return Case(name, rule, change, _film(file, film), "seeds.mp4", player, wishes, remains)
+    """A defect of a film."""
+    return Case(name, rule, change, _film(file, film), out, player, wishes, remains)

@@ -12,7 +12,18 @@ from typing import Any
 from PIL import Image
 
 from tests.repair.case import Case, of
-from tests.repair.films import FIRST, MARKS, PLAIN, X264, Film
+from tests.repair.films import FIRST, MARKS, PLAIN, X264, Film, run
+
+
+def _with_words(folder: Path) -> None:
+    """A Matroska file with two sounds and subtitles besides."""
+    (folder / "words.srt").write_text("1\n00:00:00,000 --> 00:00:01,500\nPlant now\n")
+    Film().make(folder / "plain.mp4")
+    streams = ("-map", "0", "-map", "0:a", "-map", "1", "-c", "copy", "-c:s", "srt")
+    run("-i", folder / "plain.mp4", "-i", folder / "words.srt", *streams, folder / "seeds.mkv")
+    for name in ("plain.mp4", "words.srt"):
+        (folder / name).unlink()
+
 
 CONTAINERS = (
     of("QuickTime", "container-format", "container", Film(), "seeds.mov"),
@@ -51,6 +62,24 @@ CONTAINERS = (
         "container",
         Film(again=("-bsf:v", "h264_metadata=level=1.1")),
     ),
+    of("time code", "container-index", "container", Film(wrapping=("-timecode", "10:00:00:00"))),
+    of(
+        "QuickTime wanted",
+        "container-format",
+        "container",
+        Film(),
+        out="seeds.mov",
+        video={"containers": ["MOV"]},
+    ),
+    of(
+        "Matroska wanted",
+        "container-format",
+        "container",
+        Film(),
+        out="seeds.mkv",
+        video={"containers": ["MKV"]},
+    ),
+    Case("words and a second sound", "container-format", "container", _with_words, "seeds.mp4"),
     of("another ending", "file-extension", "move", Film(wrapping=(*FIRST, "-f", "mp4")), "seeds.mkv"),
 )
 
@@ -109,7 +138,7 @@ def _with(*others: str, film: str = "seeds.mp4") -> Callable[[Path], None]:
 LAYOUT = (
     Case("letters", "file-name", "move", _with(film="frühlingsblüte.mp4"), "fruehlingsbluete.mp4"),
     Case("question mark", "file-name", "move", _with(film="seeds?.mp4"), "seeds.mp4"),
-    Case("name of a device", "file-name", "move", _with(film="aux.mp4"), "aux-2.mp4"),
+    Case("name of a device", "file-name", "move", _with(film="aux.mp4"), "aux_2.mp4"),
     Case(
         "form of names",
         "file-name",

@@ -89,13 +89,14 @@ class Film:
         filters = ["-vf", self.filters] if self.filters else []
         sound = self.sound if self.tone else ()
         first = path if not self.again else path.with_name(f"first-{path.name}")
-        _run(*sources, *filters, *self.video, *sound, *self.wrapping, first)
+        run(*sources, *filters, *self.video, *sound, *self.wrapping, first)
         if self.again:
-            _run("-i", first, "-map", "0", "-c", "copy", *self.again, *self.wrapping, path)
+            run("-i", first, "-map", "0", "-c", "copy", *self.again, *self.wrapping, path)
             first.unlink()
 
 
-def _run(*arguments: str | Path) -> None:
+def run(*arguments: str | Path) -> None:
+    """One call of ffmpeg."""
     command = [str(find_ffmpeg().path), "-v", "error", "-y", *map(str, arguments)]
     subprocess.run(command, check=True, timeout=LIMIT_S, stdin=subprocess.DEVNULL)
 
