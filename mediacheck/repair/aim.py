@@ -73,8 +73,8 @@ def rates(
 
 
 def _unevenness(own: Fraction, rate: Fraction) -> tuple[int, Fraction, Fraction]:
-    """Sort key: the same, a part, a multiple, the nearest above, the nearest below; of two that are nearly the
-    same, the one that is so exactly."""
+    """Sort key: the same, a part, a multiple, the nearest above, the nearest below; of two that are nearly
+    the same, the one that is so exactly."""
     if abs(rate / own - 1) <= NEARLY:
         return 0, Fraction(1), abs(rate - own)
     part, multiple = _whole(own / rate), _whole(rate / own)

@@ -80,8 +80,7 @@ WITH_ENDS: frozenset[RuleName] = frozenset(("picture-leader", "picture-black"))
 """Mended only where cutting off ends was asked for, and where the thing is at an end."""
 
 WITH_FIT: frozenset[RuleName] = frozenset(("video-shape",))
-"""Mended only where cutting or stretching was asked for: bars that are encoded are no better than the player's.
-"""
+"""Mended only where cutting or stretching was asked for: encoded bars are no better than the player's."""
 
 STAYS_BEHIND: Mapping[RuleName, str] = MappingProxyType(
     {
