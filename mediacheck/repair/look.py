@@ -19,7 +19,7 @@ LENGTH_OFF_FRAMES = 2
 LENGTH_OFF_S = 0.1
 """A length that is off by more than both together is not what was meant (common practice, no source)."""
 AIMED_SHARE = 0.95
-"""Of the greatest size, what a second try aims at: encoders miss rates by that (common practice, no source)."""
+"""Of the greatest size, what a second try aims at: encoders miss rates by that (common practice)."""
 
 
 def is_encoded(recipe: Recipe) -> bool:

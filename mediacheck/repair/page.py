@@ -5,6 +5,7 @@ It must not load anything from elsewhere, and not decide anything.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -12,7 +13,7 @@ from jinja2 import Template
 
 from mediacheck.repair.model import Ask, LeftOut
 from mediacheck.repair.outcome import Fixed, Result
-from mediacheck.repair.told import CALLED, proof_words, why
+from mediacheck.repair.told import CALLED, by_path, proof_words, why
 from mediacheck.report.html import CAUTIONS
 from mediacheck.report.pages import page_environment
 from mediacheck.report.words import safe
@@ -64,7 +65,7 @@ def as_html(fixed: Fixed) -> str:
         about=_about(fixed),
         rows=rows,
         left_out=tuple(map(_left, fixed.planned.plan.left_out)),
-        asks=tuple(map(_ask, fixed.asks)),
+        asks=tuple((path, *_ask(some)) for path, some in by_path(fixed.asks)),
         notes=tuple(map(safe, fixed.planned.plan.notes)),
         cautions=CAUTIONS,
     )
@@ -104,8 +105,9 @@ def _left(left: LeftOut) -> tuple[str, str]:
     return safe(left.path), safe(left.why)
 
 
-def _ask(ask: Ask) -> tuple[str, str, str]:
-    return safe(ask.path or "All together"), safe(ask.problem), safe(ask.ask)
+def _ask(asks: Sequence[Ask]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What is wrong, and what to do about it, each once."""
+    return tuple(safe(ask.problem) for ask in asks), tuple(dict.fromkeys(safe(ask.ask) for ask in asks))
 
 
 @lru_cache(maxsize=1)

@@ -78,6 +78,14 @@ def proof_words(made: Made) -> str:
     return ", ".join(parts)
 
 
+def by_path(asks: Sequence[Ask]) -> list[tuple[str, list[Ask]]]:
+    """All that is asked of one file together, in the order in which files come up."""
+    groups: dict[str, list[Ask]] = {}
+    for ask in asks:
+        groups.setdefault(safe(ask.path or "All together"), []).append(ask)
+    return list(groups.items())
+
+
 def why(item: Item) -> tuple[str, ...]:
     """Each step with its rules."""
     return tuple(f"{step.what} ({', '.join(step.rules)})" if step.rules else step.what for step in item.steps)
@@ -98,7 +106,7 @@ def _headline(fixed: Fixed) -> tuple[str, str]:
 
 def _likeness(found: Likeness) -> str:
     digits = 1 if found.measure == "VMAF" else 4
-    step = "each frame" if found.every == 1 else f"every {found.every}th frame"
+    step = "each frame" if found.every == 1 else f"1 frame in {found.every}"
     return (
         f"{found.measure} {found.value:.{digits}f} (floor {found.floor:.{digits}f}, worst "
         f"{found.worst:.{digits}f}, {step})"
@@ -137,12 +145,15 @@ def _left_out(left_out: Sequence[LeftOut], console: Console) -> None:
 def _asks(asks: Sequence[Ask], console: Console) -> None:
     if asks:
         heading(console, "What to ask for")
-    for ask in asks[:ASKED_MAX]:
-        say(console, Text(safe(ask.path or "All together"), "bold"))
-        say(console, Text(safe(ask.problem)), "  ")
-        say(console, Text(safe(ask.ask)), "  ")
-    if len(asks) > ASKED_MAX:
-        say(console, Text(f"... and {len(asks) - ASKED_MAX} more, which the record lists."))
+    groups = by_path(asks)
+    for path, some in groups[:ASKED_MAX]:
+        say(console, Text(path, "bold"))
+        for ask in some:
+            say(console, Text(safe(ask.problem)), "  ")
+        for words in dict.fromkeys(ask.ask for ask in some):
+            say(console, Text(f"What to do: {safe(words)}"), "  ")
+    if len(groups) > ASKED_MAX:
+        say(console, Text(f"... and {len(groups) - ASKED_MAX} more, which the record lists."))
 
 
 def _notes(notes: Sequence[str], console: Console) -> None:

@@ -11,6 +11,11 @@ from tests.repair.films import FIRST, MARKS, PLAIN, TONE, X264, Film, x264
 
 HDR_PQ = ("-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", "smpte2084")
 HDR_HLG = ("-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", "arib-std-b67")
+HDR_H265 = (
+    *("-c:v", "libx265", "-tag:v", "hvc1", "-pix_fmt", "yuv420p10le", *HDR_PQ, "-x265-params"),
+    "log-level=error:keyint=25:hdr10=1:max-cll=1000,400:master-display="
+    "G(13250,34500)B(7500,3000)R(34000,16000)WP(15635,16450)L(10000000,1)",
+)
 TEN_BIT = x264("-profile:v", "high10", "-pix_fmt", "yuv420p10le", marks=HDR_PQ)
 TEN_BIT_HLG = x264("-profile:v", "high10", "-pix_fmt", "yuv420p10le", marks=HDR_HLG)
 PICTURES = (
@@ -230,5 +235,89 @@ PICTURES = (
             tone=TONE.replace("duration=2", "duration=6"),
         ),
         wishes=Wishes(trim_ends=True),
+    ),
+    of(
+        "colours of the cinema",
+        "video-colour",
+        "picture",
+        Film(
+            video=x264(
+                "-level:v", "3", *PLAIN, marks=("-colorspace", "bt709", "-color_primaries", "smpte432")
+            )
+        ),
+    ),
+    of("HDR with its marks, in H.265", "video-colour", "picture", Film(video=HDR_H265)),
+    of("59.94 frames", "video-frame-rate", "picture", Film(picture="testsrc2=s=320x180:r=60000/1001:d=2")),
+    of(
+        "from tape",
+        "video-interlaced",
+        "picture",
+        Film(
+            picture="testsrc2=s=320x180:r=50:d=2",
+            filters="tinterlace=interleave_bottom,scale=240:180:interl=1,setsar=4/3,setfield=bff",
+            video=("-c:v", "mpeg2video", "-flags", "+ilme+ildct", "-top", "0", "-q:v", "2"),
+            wrapping=(),
+        ),
+        "seeds.ts",
+    ),
+    of(
+        "an odd number of pixels",
+        "video-chroma",
+        "picture",
+        Film(
+            picture="testsrc2=s=321x181:r=25:d=2",
+            video=x264("-profile:v", "high444", "-pix_fmt", "yuv444p"),
+        ),
+    ),
+    of(
+        "a single picture",
+        "video-resolution",
+        "picture",
+        Film(picture="testsrc2=s=640x360:r=25:d=0.04", tone=None),
+    ),
+    of(
+        "bars in a turned picture",
+        "picture-bars",
+        "picture",
+        Film(
+            picture="testsrc2=s=140x320:r=25:d=2",
+            filters="pad=180:320:20:0",
+            again=("-metadata:s:v:0", "rotate=90"),
+        ),
+        wishes=Wishes(fit="stretch", trim_bars=True),
+    ),
+    of(
+        "a bar at one side",
+        "picture-bars",
+        "picture",
+        Film(picture="testsrc2=s=280x180:r=25:d=2", filters="pad=320:180:40:0"),
+        wishes=Wishes(fit="cover", trim_bars=True),
+    ),
+    of(
+        "black at the end",
+        "picture-black",
+        "picture",
+        Film(
+            picture="testsrc2=s=320x180:r=25:d=4",
+            filters="drawbox=c=black:t=fill:enable=gt(t\\,2.5)",
+            tone=TONE.replace("duration=2", "duration=4"),
+        ),
+        wishes=Wishes(trim_ends=True),
+    ),
+    of(
+        "H.265 wanted",
+        "video-codec",
+        "picture",
+        Film(),
+        video={"codecs": {"H.265": {"profiles": ["Main"], "level_max": "3"}}},
+    ),
+    of(
+        "MPEG-2 wanted",
+        "video-codec",
+        "picture",
+        Film(),
+        out="seeds.ts",
+        video={"containers": ["MPEG-TS"], "codecs": {"MPEG-2": {}}},
+        audio={"codecs": {"MP2": {"sample_rates": [48_000], "channels_max": 2}}},
     ),
 )

@@ -8,6 +8,8 @@ from __future__ import annotations
 from tests.repair.case import of
 from tests.repair.films import TONE, Film
 
+NOISE = "|".join(f"0.2*(random({number})*2-1)" for number in range(6))
+SURROUND = f"aevalsrc={NOISE}:s=48000:d=2:c=5.1"
 LOUD = {"loudness_lufs": -23, "loudness_tolerance_lu": 1}
 
 SOUNDS = (
@@ -51,4 +53,19 @@ SOUNDS = (
     ),
     of("sound too long", "loop-audio-length", "sound", Film(tone=TONE.replace("duration=2", "duration=4"))),
     of("a dead channel", "audio-silent", "sound", Film(tone=f"{TONE},pan=stereo|c0=c0|c1=0*c0")),
+    of("96 kHz", "audio-sample-rate", "sound", Film(sound=("-c:a", "aac", "-ar", "96000"))),
+    of(
+        "one channel wanted",
+        "audio-channels",
+        "sound",
+        Film(),
+        audio={"codecs": {"AAC": {"sample_rates": [48_000], "channels_max": 1, "bit_rate_max": 128_000}}},
+    ),
+    of(
+        "5.1 and too loud",
+        "audio-loudness",
+        "sound",
+        Film(tone=SURROUND, sound=("-c:a", "aac", "-ac", "6")),
+        audio=LOUD,
+    ),
 )

@@ -1,4 +1,4 @@
-"""Lines of ffmpeg that recipes become: every argument in its place, in one pass or two, for one file or more."""
+"""Lines of ffmpeg that recipes become: every argument in its place, in one pass or two, for one or more."""
 
 from __future__ import annotations
 
