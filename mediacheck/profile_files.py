@@ -30,6 +30,11 @@ class LoadedProfile:
     source: str
     sha256: str
 
+    @property
+    def option(self) -> str:
+        """What `--profile` takes for it: its name where it is bundled, else its path."""
+        return Path(self.source).stem if Path(self.source).parent == bundled_folder() else self.source
+
 
 def load_profile(name_or_path: str, folder: Path | None = None) -> LoadedProfile:
     """A bundled profile by its name, or any other by its path. Raises ProfileError.

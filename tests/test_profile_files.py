@@ -332,3 +332,10 @@ def test_a_profile_or_level_that_the_codec_does_not_have_is_refused(
     path.write_text(f"video:\n  codecs:\n    H.264: {{{limits}}}\n")
     with pytest.raises(InvalidFile, match=says):
         read_profile(path)
+
+
+def test_a_profile_is_called_as_the_command_line_calls_it(tmp_path: Path) -> None:
+    own = tmp_path / "basic-1080p.yaml"
+    own.write_text("id: basic-1080p\n", "utf-8")
+    assert load_profile("basic-1080p").option == "basic-1080p"
+    assert load_profile(str(own)).option == str(own)

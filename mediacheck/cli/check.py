@@ -68,7 +68,7 @@ def check_command(
         card, profile, display, face, depth, json, html, sheet, manifest, jobs_or_cores(jobs), no_cache
     )
     report = _checked(asked)
-    _say(report, json)
+    _say(report, asked)
     return exit_code(report, strict)
 
 
@@ -127,18 +127,21 @@ def _checked(asked: _Asked) -> Report:
     return checked.report
 
 
-def _say(report: Report, json: str | None) -> None:
+def _say(report: Report, asked: _Asked) -> None:
     from rich.console import Console
 
     from mediacheck.cli.pipe import readers_may_leave
     from mediacheck.deliver import json_text
-    from mediacheck.report.terminal import print_report
+    from mediacheck.report.terminal import print_report, say_next
 
     with readers_may_leave():
-        if json == PRINTED:
+        if asked.json == PRINTED:
             typer.echo(json_text(report), nl=False)
-        else:
-            print_report(report, Console())
+            return
+        console = Console()
+        print_report(report, console)
+        if asked.profile is not None and any(finding.fixable for finding in report.findings):
+            say_next(console, ("mediacheck", "fix", asked.card, "--profile", asked.profile, "--plan"))
 
 
 def _for_whom(

@@ -29,9 +29,8 @@ LEVEL_MARKS: dict[str, str] = {"H.264": "h264_metadata", "H.265": "hevc_metadata
 """ffmpeg's filters of packets that change what the headers say."""
 CONTAINER_SHARE = 0.98
 """What of a file's size its streams may take: the rest is for the container (common practice, no source)."""
-TWO_PASSES: frozenset[VideoCodec] = frozenset(("H.264", "MPEG-4", "MPEG-2", "MPEG-1"))
-"""Encoders that ffmpeg's `-pass` works with; that of H.265 takes it another way, and hits a size in one."""
-TO_A_SIZE: frozenset[VideoCodec] = TWO_PASSES | {"H.265"}
+TO_A_SIZE: frozenset[VideoCodec] = frozenset(("H.264", "H.265", "MPEG-4", "MPEG-2", "MPEG-1"))
+"""Those whose encoders look at the whole picture first and then reach a rate (two passes)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +170,7 @@ def _picture_again(job: _Job, size_max_bytes: int | None) -> Recipe | Refused:
 
 
 def _to_size(recipe: Recipe, codec: VideoCodec, size_max_bytes: int) -> Recipe | Refused:
-    """The same with a rate that fits, in two passes where the encoder knows them."""
+    """The same with a rate that fits, in two passes."""
     if codec not in TO_A_SIZE or recipe.picture is None or not recipe.seconds:
         return Refused(f"the encoder for {codec} cannot be held to a size")
     sound_bit_s = _sound_bit_s(recipe.sound)
@@ -179,7 +178,7 @@ def _to_size(recipe: Recipe, codec: VideoCodec, size_max_bytes: int) -> Recipe |
     if rate < 1:
         return Refused("its sound alone is larger than the room that there is")
     also = _with_rate(recipe.picture.also, rate)
-    picture = replace(recipe.picture, also=also, two_passes=codec in TWO_PASSES)
+    picture = replace(recipe.picture, also=also, two_passes=True)
     return replace(recipe, picture=picture, size_max_bytes=size_max_bytes)
 
 

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from mediacheck.repair.model import Ask, Change, Item, LeftOut, Likeness, Made
 from mediacheck.repair.outcome import Fixed, Planned, Result
-from mediacheck.report.terminal import heading, say, say_about
+from mediacheck.report.terminal import heading, say, say_about, say_next
 from mediacheck.report.words import safe
 from mediacheck.rules.wording import listed, size
 
@@ -56,9 +56,8 @@ def print_fixed(fixed: Fixed, console: Console, record: str, page: str | None) -
     _asks(fixed.asks, console)
     _notes((*fixed.planned.plan.notes, *_warnings(fixed)), console)
     if fixed.verdict in ("pass", "warn"):
-        heading(console, "What to do next")
-        profile = fixed.planned.before.profile.id
-        say(console, Text(f"mediacheck build {safe(str(fixed.out))} --profile {profile} --out card.img"))
+        profile = fixed.planned.loaded.option
+        say_next(console, ("mediacheck", "build", str(fixed.out), "--profile", profile, "--out", "card.img"))
 
 
 def duration(seconds: float) -> str:

@@ -11,9 +11,11 @@ from rich.console import Console
 from rich.text import Text
 
 from mediacheck.names import Severity, VerdictWord
+from mediacheck.programs import shown
 from mediacheck.report.model import Report
 from mediacheck.report.outline import Gap, Group, Limits, Outline, Row, outline_of
 from mediacheck.report.verdict import BAD
+from mediacheck.report.words import safe
 
 LIMITS = Limits(rows=50, groups=50, paths=8)
 NARROW = 60
@@ -37,6 +39,12 @@ def print_report(report: Report, console: Console) -> None:
     say(console, Text(""))
     say(console, Text(outline.checks))
     say(console, Text(outline.profile_note, "dim"))
+
+
+def say_next(console: Console, command: Sequence[str]) -> None:
+    """What a person may run now, as it is typed here."""
+    heading(console, "What to do next")
+    say(console, Text(safe(shown(command))))
 
 
 def say(console: Console, text: Text, first: str = "", rest: str | None = None) -> None:

@@ -71,7 +71,7 @@ def decoded(path: Path, ffmpeg: str, *out: str) -> subprocess.CompletedProcess[b
     """One call of the decoder."""
     level = out[:2] if out[0] == "-v" else ("-v", "error")
     rest = out[2:] if out[0] == "-v" else out
-    command = [ffmpeg, "-nostdin", *level, "-i", str(path), *rest]
+    command = [ffmpeg, "-nostdin", *level, "-noautorotate", "-i", str(path), *rest]
     return subprocess.run(command, capture_output=True, check=True, timeout=LIMIT_S)
 
 
