@@ -151,7 +151,7 @@ def _words(face: LoadedFace) -> Words:
         input=face.face.input,
         loop_title=loop.title,
         version=loop.version,
-        notes=face.face.notes.strip(),
+        notes=" ".join(face.face.notes.split()),
         item_titles=tuple(map(face.title_of, face.play_order)),
         loop_seconds=None if seconds is None else Fraction(seconds),
     )

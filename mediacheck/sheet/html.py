@@ -75,7 +75,7 @@ def as_html(display: ShownDisplay) -> str:
     return _template().render(
         title=safe(display.title or display.id or names),
         subtitle=safe(display.version and f"version {display.version}"),
-        notes=safe(display.notes),
+        notes=tuple(safe(line) for line in display.notes.splitlines() if line.strip()),
         is_display=bool(display.id),
         side_by_side=SIDE_BY_SIDE,
         sections=tuple(_section(face, display, side_px) for face in display.faces),

@@ -35,6 +35,14 @@ def test_every_face_and_item_stands_on_the_page() -> None:
     assert [tag for tag in page.tags if tag in ("h1", "h2", "h3")] == ["h1", "h3", "h3", "h3", "h2", "h2"]
 
 
+def test_notes_of_several_lines_are_paragraphs_without_marks() -> None:
+    """As YAML folds them: with a line end after the last one."""
+    page = as_html(replace(display(2), notes="Two screens.\n\nTwo cards.\n"))
+    assert "<p><bdi>Two screens.</bdi></p>" in page
+    assert "<p><bdi>Two cards.</bdi></p>" in page
+    assert "\\n" not in page
+
+
 def test_the_page_stands_alone() -> None:
     page = Page(as_html(display(2, 2)))
     places = [value for _, name, value in page.attributes if name in LINKS]
