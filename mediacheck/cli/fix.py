@@ -148,6 +148,7 @@ def _plan(order: Order) -> tuple[Planned, ...]:
 
 
 def _fix(order: Order) -> tuple[Fixed, ...]:
+    from mediacheck.cli.making_progress import making_watching
     from mediacheck.cli.progress import watching
     from mediacheck.errors import WrongUse
     from mediacheck.repair.page import as_html
@@ -155,7 +156,7 @@ def _fix(order: Order) -> tuple[Fixed, ...]:
 
     if order.out is None:
         raise WrongUse("Where the copy goes was not said: give --out FOLDER, or --plan for a plan alone.")
-    with watching() as looking, watching() as making, watching() as proving:
+    with watching() as looking, making_watching() as making, watching() as proving:
         return fix(order, Helpers(looking, making, proving, page=as_html))
 
 

@@ -66,7 +66,7 @@ class _Drawn:
         self._started_s = clock()
         self._shown = False
         self._task: TaskID | None = None
-        self._files = 0
+        self._files = self._of = 0
         self._done_bytes = 0
         self._begun_bytes: dict[str, float] = {}
         """By path, of files that are being decoded: how many of their bytes that makes."""
@@ -74,6 +74,7 @@ class _Drawn:
 
     def begin(self, files: int, size_bytes: int) -> None:
         """The card is listed."""
+        self._of = files
         self._task = self._bar.add_task("", total=max(size_bytes, 1), files=0, of=files, decoded="")
 
     def decoded(self, path: str, size_bytes: int, so_far: Decoded) -> None:
@@ -89,6 +90,8 @@ class _Drawn:
         self._done_bytes += size_bytes
         self._begun_bytes.pop(path, None)
         self._draw()
+        if self._files == self._of:  # the terminal is free for what comes next
+            self._bar.stop()
 
     def waiting(self) -> None:
         """The work goes on, though it has nothing to tell yet."""
