@@ -74,7 +74,9 @@ class _Drawn:
 
     def begin(self, files: int, size_bytes: int) -> None:
         """The card is listed."""
-        self._of = files
+        if self._task is not None:  # of the stage before
+            self._bar.remove_task(self._task)
+        self._files, self._of, self._done_bytes = 0, files, 0
         self._task = self._bar.add_task("", total=max(size_bytes, 1), files=0, of=files, decoded="")
 
     def decoded(self, path: str, size_bytes: int, so_far: Decoded) -> None:
@@ -92,6 +94,7 @@ class _Drawn:
         self._draw()
         if self._files == self._of:  # the terminal is free for what comes next
             self._bar.stop()
+            self._shown = False
 
     def waiting(self) -> None:
         """The work goes on, though it has nothing to tell yet."""

@@ -51,12 +51,13 @@ def json_text(fixed: Fixed) -> str:
     return record_text(as_record(fixed))
 
 
-def known_check(record: Path, loaded: LoadedProfile) -> Report | None:
-    """The check that a record of the same program and profile tells of; None where there is none."""
+def known_check(record: Path, loaded: LoadedProfile, wishes: Wishes) -> Report | None:
+    """The check that a record of the same program, profile and wishes tells of; None where there is none."""
     try:
         found = json.loads(record.read_bytes())
         same = found["schema"] == SCHEMA_NAME and found["tool"]["version"] == __version__
-        if same and found["profile"]["sha256"] == loaded.sha256 and found["check"] is not None:
+        same = same and found["profile"]["sha256"] == loaded.sha256 and found["wishes"] == _wishes(wishes)
+        if same and found["check"] is not None:
             return from_record(found["check"])
     except (OSError, ValueError, KeyError, TypeError, RecursionError, WrongUse):
         return None

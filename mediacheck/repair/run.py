@@ -227,7 +227,7 @@ def _result(item: Item, answer: batch.Answer | None) -> Result:
 def _finished(job: _Job, results: tuple[Result, ...], surveyed: Surveyed, run: _Run) -> Fixed:
     """Made to fit, checked whole, brought to its place, with its record and its page."""
     results, asks = _fitted(job, results, run)
-    known = _known_check(job, results)
+    known = _known_check(job, results, run)
     checked = None
     if known is None:
         results, checked = _checked(job, results, run)
@@ -249,10 +249,10 @@ def _finished(job: _Job, results: tuple[Result, ...], surveyed: Surveyed, run: _
     return _brought(job, fixed, run)
 
 
-def _known_check(job: _Job, results: Sequence[Result]) -> Report | None:
+def _known_check(job: _Job, results: Sequence[Result], run: _Run) -> Report | None:
     """The check of the copy, if all of it is there already and was checked for this player."""
     same = _hashes(results) == job.there and bool(job.there)
-    return known_check(job.places.record, job.planned.loaded) if same else None
+    return known_check(job.places.record, job.planned.loaded, run.order.wishes) if same else None
 
 
 def _hashes(results: Sequence[Result]) -> dict[str, str]:

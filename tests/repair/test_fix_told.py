@@ -95,14 +95,15 @@ def test_what_was_made_stands_in_the_record_to_the_digit() -> None:
 def test_the_check_of_an_earlier_run_is_believed_only_for_the_same_player(tmp_path: Path) -> None:
     fixed, place = outcome(), tmp_path / "ready.fix-report.json"
     place.write_text(json_text(fixed), "utf-8")
-    found = known_check(place, fixed.planned.loaded)
+    found = known_check(place, fixed.planned.loaded, Wishes())
     assert found is not None
     assert found.verdict == fixed.after.verdict if fixed.after else False
-    assert known_check(place, replace(fixed.planned.loaded, sha256="0" * 64)) is None
+    assert known_check(place, replace(fixed.planned.loaded, sha256="0" * 64), Wishes()) is None
+    assert known_check(place, fixed.planned.loaded, Wishes(prove=False)) is None
     for broken in ("", "{}", "[1]", "[" * 100_000, json.dumps({"schema": "mediacheck/fix-report/1"})):
         place.write_text(broken, "utf-8")
-        assert known_check(place, fixed.planned.loaded) is None
-    assert known_check(tmp_path / "nothing", fixed.planned.loaded) is None
+        assert known_check(place, fixed.planned.loaded, Wishes()) is None
+    assert known_check(tmp_path / "nothing", fixed.planned.loaded, Wishes()) is None
 
 
 @pytest.mark.parametrize(

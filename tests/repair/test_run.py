@@ -224,6 +224,16 @@ def test_without_proof_nothing_is_compared(masters: Path, out: Path) -> None:
     assert all(result.made.likeness is None for result in found.results if result.made)
 
 
+def test_a_proof_that_is_wanted_later_comes_into_the_record(masters: Path, out: Path) -> None:
+    fixed(masters, out, player(), Wishes(prove=False))
+    first = hashes(out)
+    found = fixed(masters, out, player())
+    assert hashes(out) == first
+    record = json.loads((out.parent / "ready.fix-report.json").read_text("utf-8"))
+    assert record["items"][3]["made"]["likeness"]["enough"]
+    assert found.verdict == "pass"
+
+
 def test_a_floor_that_is_not_reached_fails_the_item_and_no_other(masters: Path, out: Path) -> None:
     found = fixed(masters, out, player(), Wishes(quality_floor=100))
     assert found.verdict == "fail"
