@@ -26,7 +26,7 @@ from pathlib import Path
 from side_by_side import Goal, finish, in_turn, small
 
 MASTERS = 10
-SIZE, SECONDS = ("640x360", 4) if small() else ("1920x1080", 10)
+SIZE, SECONDS = ("640x360", 4) if small() else ("1920x1080", 5)
 PROFILE = """
 id: garden
 title: Garden display
