@@ -5,13 +5,12 @@ It must not know what is read or written: it draws what the work tells its watch
 
 from __future__ import annotations
 
-import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from mediacheck.cli.progress import SHOWN_AFTER_S, Clock
+from mediacheck.cli.progress import SHOWN_AFTER_S, Clock, drawing
 from mediacheck.watching import ByteWatcher, NoByteWatcher
 
 if TYPE_CHECKING:
@@ -25,14 +24,9 @@ def byte_watching(console: Console | None = None, clock: Clock = time.monotonic)
 
     `console` is where to draw (default: standard error), `clock` tells seconds.
     """
-    if not (console.is_terminal if console else sys.stderr.isatty()):
-        yield NoByteWatcher()
-        return
-    bar = _bar(console, clock)
-    try:
-        yield _DrawnBytes(bar, clock)
-    finally:
-        bar.stop()
+    silent: ByteWatcher = NoByteWatcher()
+    with drawing(console, silent, _bar, _DrawnBytes, clock) as watcher:
+        yield watcher
 
 
 def _bar(console: Console | None, clock: Clock) -> Progress:

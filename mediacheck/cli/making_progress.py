@@ -5,13 +5,12 @@ It must not know how they are made: it draws what the repair tells its watcher.
 
 from __future__ import annotations
 
-import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from mediacheck.cli.progress import SHOWN_AFTER_S
+from mediacheck.cli.progress import SHOWN_AFTER_S, Clock, drawing
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -19,8 +18,6 @@ if TYPE_CHECKING:
 
     from mediacheck.inspection import Decoded
     from mediacheck.survey import Watcher
-
-Clock = Callable[[], float]
 
 
 @contextmanager
@@ -31,14 +28,9 @@ def making_watching(console: Console | None = None, clock: Clock = time.monotoni
     """
     from mediacheck.survey import NoWatcher
 
-    if not (console.is_terminal if console else sys.stderr.isatty()):
-        yield NoWatcher()
-        return
-    bar = _bar(console, clock)
-    try:
-        yield _Making(bar, clock)
-    finally:
-        bar.stop()
+    silent: Watcher = NoWatcher()
+    with drawing(console, silent, _bar, _Making, clock) as watcher:
+        yield watcher
 
 
 def _bar(console: Console | None, clock: Clock) -> Progress:

@@ -9,7 +9,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from mediacheck.survey import Watcher
 
 SHOWN_AFTER_S = 1.0
+Told = TypeVar("Told")
 Clock = Callable[[], float]
 
 
@@ -30,12 +31,26 @@ def watching(console: Console | None = None, clock: Clock = time.monotonic) -> I
     """
     from mediacheck.survey import NoWatcher
 
+    silent: Watcher = NoWatcher()
+    with drawing(console, silent, _bar, _Drawn, clock) as watcher:
+        yield watcher
+
+
+@contextmanager
+def drawing(
+    console: Console | None,
+    silent: Told,
+    make_bar: Callable[[Console | None, Clock], Progress],
+    make: Callable[[Progress, Clock], Told],
+    clock: Clock,
+) -> Iterator[Told]:
+    """What is told of the work and draws it, or keeps silent where there is no terminal."""
     if not (console.is_terminal if console else sys.stderr.isatty()):
-        yield NoWatcher()
+        yield silent
         return
-    bar = _bar(console, clock)
+    bar = make_bar(console, clock)
     try:
-        yield _Drawn(bar, clock)
+        yield make(bar, clock)
     finally:
         bar.stop()
 
