@@ -35,6 +35,9 @@ class PacketFacts:
     sizes_bytes: bytes = field(default=b"", repr=False)
     leading: int = 0
     """How many are shown before the first keyframe: a decoder that starts with this file may skip them."""
+    begins_s: float = 0.0
+    """When the first picture that can be decoded is shown, from the earliest time in the file (sound may come
+    before it)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -93,7 +93,10 @@ def _facts(container: InputContainer, location: Location, promised: str | None) 
         return Unreadable("video", "its picture is coded in a way that no reader knows", layout.facts)
     demuxed = _packets(container, layout, stream)
     sound = tuple(_audio(track, demuxed) for track in container.streams.audio)
-    video = _video(stream, demuxed.picture, _rotation(layout, stream, location)) if stream else None
+    video = None
+    if stream is not None:
+        waits_s = _waits_s(container, stream, demuxed)
+        video = _video(stream, demuxed.picture, waits_s, _rotation(layout, stream, location))
     lengths = [part.duration for part in (video, *sound) if part and part.duration]
     return MediaFacts(
         kind="video" if video or not sound else "audio",
@@ -148,10 +151,10 @@ def _rotation_of_first_picture(location: Location) -> int:
     return -frame.rotation % 360 if frame is not None else 0
 
 
-def _video(stream: VideoStream, listed: packets.Packets | None, rotation: int) -> VideoFacts:
+def _video(stream: VideoStream, listed: packets.Packets | None, waits_s: float, rotation: int) -> VideoFacts:
     context = stream.codec_context
     codec = codecs.video_codec(context.codec.canonical_name)
-    counted = packets.packet_facts(listed) if listed else None
+    counted = packets.packet_facts(listed, waits_s) if listed else None
     mode = packets.frame_rate_mode(listed) if listed else None
     bit_rate = round(8 * counted.total_bytes / counted.duration_s) if counted and counted.duration_s else None
     profile = codecs.codec_profile(codec, context.profile)
@@ -180,6 +183,19 @@ def _video(stream: VideoStream, listed: packets.Packets | None, rotation: int) -
         video = _by_its_own_header(video, sequence, stream.sample_aspect_ratio)
     need = _need(video, isinstance(sequence, h265.H265Sequence) and sequence.high_tier)
     return replace(video, level_needed=need.level, level_reason=need.reason) if need else video
+
+
+def _waits_s(container: InputContainer, stream: VideoStream, demuxed: packets.Demuxed) -> float:
+    """How long the picture waits for the file to begin: by its packets, or as the reader takes the edit lists
+    of MP4."""
+    played = {part.index for part in (*container.streams.video, *container.streams.audio)}
+    starts = {number: start for number, start in demuxed.starts.items() if number in played}
+    if stream.index in starts:
+        return float(starts[stream.index] - min(starts.values()))
+    first_us, start = container.start_time, stream.start_time
+    if first_us is None or start is None or stream.time_base is None:
+        return 0.0
+    return max(0.0, float(start * stream.time_base) - first_us / 1_000_000)
 
 
 def _by_its_own_header(video: VideoFacts, sequence: h264.H264Sequence, said: Fraction | None) -> VideoFacts:

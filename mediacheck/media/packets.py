@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from array import array
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import islice, pairwise
 from typing import TYPE_CHECKING, Any
@@ -56,6 +56,8 @@ class Demuxed:
     """Seconds by stream number."""
     sizes: dict[int, int]
     """Bytes by stream number."""
+    starts: dict[int, Fraction] = field(default_factory=dict)
+    """Earliest time by stream number, in seconds."""
 
 
 @dataclass(slots=True)
@@ -110,8 +112,9 @@ def demux(container: InputContainer, video_index: int | None) -> Demuxed:
             rows.append((*times, packet.size, packet.is_keyframe))
     lengths = {number: tally.length_s for number, tally in tallies.items()}
     sizes = {number: tally.size_bytes for number, tally in tallies.items()}
+    starts = {number: tally.start * tally.tick_s for number, tally in tallies.items()}
     length = lengths.get(video_index) if video_index is not None else None
-    return Demuxed(_picture(rows, tick, length), lengths, sizes)
+    return Demuxed(_picture(rows, tick, length), lengths, sizes, starts)
 
 
 def _packets(container: InputContainer) -> Iterator[Packet[Any]]:
@@ -157,8 +160,11 @@ def _filled(times: list[float | None]) -> array[float]:
     return filled
 
 
-def packet_facts(packets: Packets) -> PacketFacts:
-    """The numbers that rules read. The picture's end is taken one usual interval after its last time."""
+def packet_facts(packets: Packets, waits_s: float = 0.0) -> PacketFacts:
+    """The numbers that rules read. The picture's end is taken one usual interval after its last time.
+
+    `waits_s`: how much later than the file the picture starts.
+    """
     intervals = _intervals(packets)
     usual = sorted(intervals)[len(intervals) // 2] if intervals else 0.0
     start = min(packets.show_s)
@@ -177,6 +183,7 @@ def packet_facts(packets: Packets) -> PacketFacts:
         decode_times_s=_little_endian(packets.decode_s),
         sizes_bytes=_little_endian(packets.sizes),
         leading=_leading(packets),
+        begins_s=waits_s + _before_the_first_keyframe_s(packets),
     )
 
 
@@ -188,6 +195,13 @@ def _leading(packets: Packets) -> int:
         return 0
     first_s = packets.show_s[packets.keys[0]]
     return sum(show_s < first_s for show_s in packets.show_s)
+
+
+def _before_the_first_keyframe_s(packets: Packets) -> float:
+    """What is lost where the file does not begin with a keyframe."""
+    if not packets.keys or packets.keys[0] == 0:
+        return 0.0
+    return max(0.0, packets.show_s[packets.keys[0]] - min(packets.show_s))
 
 
 def _intervals(packets: Packets) -> list[float]:

@@ -48,7 +48,8 @@ class CannotMake(Exception):
 class _Listener:
     """Hears every line of the log, in a thread of its own, and keeps what matters first."""
 
-    def __init__(self, line: Line) -> None:
+    def __init__(self, line: Line, accepted: frozenset[str]) -> None:
+        self._accepted = accepted
         self._paths = tuple(part.removeprefix("file:") for part in line if "/" in part or "\\" in part)
         self.refused: int | None = None
         """The system's number for why nothing more can be written."""
@@ -61,6 +62,8 @@ class _Listener:
         self.refused = self.refused or next((REFUSALS[words] for words in REFUSALS if words in line), None)
         level = LEVEL.search(line)
         if is_complaint(line) and not WRITING.match(line):
+            if plain(line) in self._accepted:
+                return
             self.master = self.master or self._clause(line)
         elif level and level["level"] in BAD:
             self.writing = self.writing or self._clause(line)
@@ -80,13 +83,15 @@ def make(
     limit_s: float,
     on_second: OnSecond | None = None,
     reading: str = "The file",
+    accepted: frozenset[str] = frozenset(),
 ) -> None:
     """Run the line; it ended well and had nothing to complain about when this returns.
 
-    `out` is the file as people know it, `reading` what they are told cannot be read. Raises CannotMake;
+    `out` is the file as people know it, `reading` what they are told cannot be read, and
+    `accepted` complaints about it that are known and no damage. Raises CannotMake;
     OutputError where the place refuses; ProgramError where there is no such program.
     """
-    listener = _Listener(line)
+    listener = _Listener(line, accepted)
     command = (str(ffmpeg), *START, *TELLING, *GUARD, *line)
     with begun(command, limit_s, listener.hear) as running:
         for second in _seconds(running.stdout):

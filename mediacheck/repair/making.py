@@ -145,7 +145,7 @@ class Making:
         return ("ffmpeg", *commands.first_pass(job)), ("ffmpeg", *second)
 
     def _make(self, line: Line, on_second: OnSecond | None = None) -> None:
-        make(self.task.ffmpeg, line, self.task.out, self._limit_s, on_second)
+        make(self.task.ffmpeg, line, self.task.out, self._limit_s, on_second, accepted=self.task.accepted)
 
     def _levelled(self, sound: SoundRecipe) -> Levelling:
         assert sound.levels is not None

@@ -36,18 +36,31 @@ HD_WIDTH_PX, HD_HEIGHT_PX = 1280, 720
 practice, no source)."""
 
 
+def begins_s(video: VideoFacts) -> float:
+    """When the picture begins, from the earliest time in the file."""
+    return video.packets.begins_s if video.packets else 0.0
+
+
 def before(video: VideoFacts, span: Span) -> tuple[str, ...]:
     """Arguments before the master: what is kept of it, and how its colours are read where it does not say."""
-    cuts: tuple[str, ...] = ("-ss", f"{span.start_s:.6f}") if span.start_s else ()
-    cuts += ("-to", f"{span.end_s:.6f}") if span.end_s is not None else ()
+    first_s = begins_s(video)
+    cuts: tuple[str, ...] = ("-ss", f"{first_s + span.start_s:.6f}") if span.start_s else ()
+    cuts += ("-to", f"{first_s + span.end_s:.6f}") if span.end_s is not None else ()
     large = video.width >= HD_WIDTH_PX or video.height >= HD_HEIGHT_PX
     return (*cuts, "-colorspace", "bt709" if large else "smpte170m")
 
 
 def picture_recipe(
-    file: File, video: VideoFacts, profile: Profile, aim: Aim, wishes: Wishes, rules: frozenset[RuleName]
+    file: File,
+    video: VideoFacts,
+    profile: Profile,
+    aim: Aim,
+    wishes: Wishes,
+    rules: frozenset[RuleName],
+    early_s: float = 0.0,
 ) -> PictureRecipe:
-    """All filters, and the settings of the encoder (`encoding` has their reasons)."""
+    """All filters, and the settings of the encoder (`encoding` has their reasons). The first `early_s` of the
+    file hold no picture and are cut off."""
     target, coder = aim.target, CODERS[aim.codec]
     bars = _bars(file) if wishes.trim_bars else None
     (across, down), crop = cut(video.width, video.height, bars)
@@ -58,6 +71,7 @@ def picture_recipe(
     box = box_for(seen, target.frame, exact(target.limits))
     toned = _tone(video)
     chain = [
+        *([f"setpts=PTS-{early_s:.6f}/TB"] if early_s else []),
         *_as_stored(video, [*_whole_frames(video, rules), *([crop] if crop else [])]),
         f"fps={target.rate}:start_time=0",
         *([against_panel(profile.screen.turned_degrees)] if lies else []),

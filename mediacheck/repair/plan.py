@@ -42,7 +42,7 @@ from mediacheck.repair.model import (
     Step,
     Wishes,
 )
-from mediacheck.repair.naming import Named, names_for, ordered_by_name
+from mediacheck.repair.naming import Named, has_form, names_for, ordered_by_name
 from mediacheck.repair.recipe import recipe_for
 from mediacheck.report.model import Finding, Report
 from mediacheck.rules.belonging import is_welcome
@@ -220,15 +220,15 @@ def _drafted(
 def _named(
     drafts: Sequence[_Draft], profile: Profile, reordered: bool
 ) -> tuple[tuple[Item, ...], tuple[Ask, ...]]:
-    """Items with their names in the copy; those for which there is none keep theirs, and it is asked for."""
+    """Items with their names in the copy; where one has not the form that the player asks for, it is asked
+    for."""
     shown = [draft for draft in drafts if draft.file.kind in ("video", "still")]
     others = [draft for draft in drafts if draft.file.kind not in ("video", "still")]
     taken = [draft.file.entry.path for draft in others]
-    paths = names_for([Named(d.file.entry.path, _suffix(d)) for d in shown], profile, taken)
+    wanted = [Named(d.file.entry.path, _suffix(d), d.file.entry.valid_name) for d in shown]
+    paths = names_for(wanted, profile, taken)
     rules: tuple[RuleName, ...] = ("play-order",) if reordered else ()
-    items = [
-        _item(draft, path or draft.file.entry.path, rules) for draft, path in zip(shown, paths, strict=True)
-    ]
+    items = [_item(draft, path, rules) for draft, path in zip(shown, paths, strict=True)]
     asks = tuple(
         Ask(
             "file-name",
@@ -238,7 +238,7 @@ def _named(
             "Give this file such a name by hand.",
         )
         for draft, path in zip(shown, paths, strict=True)
-        if path is None
+        if not has_form(path, profile)
     )
     return (*items, *(_item(draft, draft.file.entry.path, ()) for draft in others)), asks
 

@@ -21,7 +21,7 @@ from mediacheck.profile import Profile
 from mediacheck.repair import ends
 from mediacheck.repair.aim import aim_for
 from mediacheck.repair.model import Change, PictureRecipe, Recipe, SoundRecipe, Span, Wishes
-from mediacheck.repair.picture import before, picture_recipe
+from mediacheck.repair.picture import before, begins_s, picture_recipe
 from mediacheck.repair.sound import sound_recipe
 from mediacheck.repair.still import still_recipe
 
@@ -29,6 +29,9 @@ LEVEL_MARKS: dict[str, str] = {"H.264": "h264_metadata", "H.265": "hevc_metadata
 """ffmpeg's filters of packets that change what the headers say."""
 CONTAINER_SHARE = 0.98
 """What of a file's size its streams may take: the rest is for the container (common practice, no source)."""
+WAITS_MIN_S = 0.1
+"""Containers place a picture so much later than its sound without meaning anything by it; the first one is
+shown earlier then (common practice, no source)."""
 TO_A_SIZE: frozenset[VideoCodec] = frozenset(("H.264", "H.265", "MPEG-4", "MPEG-2", "MPEG-1"))
 """Those whose encoders look at the whole picture first and then reach a rate (two passes)."""
 
@@ -43,6 +46,12 @@ class _Job:
     wishes: Wishes
     rules: frozenset[RuleName]
     span: Span
+
+    @property
+    def early_s(self) -> float:
+        """How much sound before the picture is cut off from a clip that keeps its head otherwise."""
+        waits_s = begins_s(self.video)
+        return waits_s if waits_s >= WAITS_MIN_S and not self.span.start_s else 0.0
 
     @property
     def seconds(self) -> float | None:
@@ -142,20 +151,21 @@ def _wrapping(codec: str, container: Container) -> tuple[str, ...]:
     return arguments_of(tuple(wrapping(known, container)))
 
 
-def _sound(job: _Job, container: Container, never: tuple[AudioCodec, ...]) -> SoundRecipe | Refused | None:
-    return sound_recipe(
-        job.file, job.profile.audio, container, never, job.rules, job.seconds, job.span != Span()
-    )
+def _sound(
+    job: _Job, container: Container, never: tuple[AudioCodec, ...], early_s: float = 0.0
+) -> SoundRecipe | Refused | None:
+    cut = early_s if early_s or job.span != Span() else None
+    return sound_recipe(job.file, job.profile.audio, container, never, job.rules, job.seconds, cut)
 
 
 def _picture_again(job: _Job, size_max_bytes: int | None) -> Recipe | Refused:
     aim = aim_for(job.video, job.profile)
     if isinstance(aim, Refused):
         return aim
-    sound = _sound(job, aim.container, CODERS[aim.codec].never)
+    sound = _sound(job, aim.container, CODERS[aim.codec].never, job.early_s)
     if isinstance(sound, Refused):
         return sound
-    picture = picture_recipe(job.file, job.video, job.profile, aim, job.wishes, job.rules)
+    picture = picture_recipe(job.file, job.video, job.profile, aim, job.wishes, job.rules, job.early_s)
     recipe = Recipe(
         change="picture",
         suffix=extensions_for(aim.container)[0],

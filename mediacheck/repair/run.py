@@ -26,7 +26,7 @@ from mediacheck.repair.outcome import Fixed, Planned, Result
 from mediacheck.repair.places import Places, places_for, require_apart, require_place
 from mediacheck.repair.plan import plan_for
 from mediacheck.repair.record import json_text, known_check
-from mediacheck.repair.task import Task
+from mediacheck.repair.task import Task, accepted_complaints
 from mediacheck.repair.work import already_made
 from mediacheck.report.model import Report
 from mediacheck.survey import NoWatcher, Options, Surveyed, Watcher, survey_card
@@ -208,6 +208,7 @@ def _task(job: _Job, item: Item, run: _Run) -> Task:
         prove=wishes.prove,
         quality_floor=wishes.quality_floor,
         master_sha256=item.source.sha256,
+        accepted=accepted_complaints(item.source),
         kept=run.kept,
     )
 

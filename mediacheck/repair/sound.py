@@ -39,18 +39,19 @@ def sound_recipe(
     never: tuple[AudioCodec, ...],
     rules: frozenset[RuleName],
     seconds: float | None,
-    cut: bool,
+    cut: float | None,
 ) -> SoundRecipe | Refused | None:
-    """None: no sound. `cut`: only a part of the master is kept, so that its packets cannot stay."""
+    """None: no sound. `cut`: only a part of the master is kept, so that its packets cannot stay, and of what
+    is read so many seconds at the start go as well."""
     tracks = file.media.audio if file.media else ()
     if audio.use == "none" or not (tracks or audio.use == "required"):
         return None
-    if tracks and not cut and not (REMADE & rules) and goes_into(tracks[0], container, never):
+    if tracks and cut is None and not (REMADE & rules) and goes_into(tracks[0], container, never):
         return SoundRecipe("0:a:0", copied=True)
     sound = sound_for(audio, container, never)
     if isinstance(sound, Refused):
         return sound
-    return _again(file, audio, sound, rules, seconds) if tracks else _silence(sound, seconds)
+    return _again(file, audio, sound, rules, seconds, cut or 0.0) if tracks else _silence(sound, seconds)
 
 
 def goes_into(track: AudioFacts, container: Container, never: tuple[AudioCodec, ...]) -> bool:
@@ -74,14 +75,19 @@ def _silence(sound: Sound, seconds: float | None) -> SoundRecipe:
 
 
 def _again(
-    file: File, audio: Audio, sound: Sound, rules: frozenset[RuleName], seconds: float | None
+    file: File,
+    audio: Audio,
+    sound: Sound,
+    rules: frozenset[RuleName],
+    seconds: float | None,
+    early_s: float,
 ) -> SoundRecipe:
     asked = audio.loudness_lufs is not None or audio.true_peak_dbtp_max is not None
     levels = Levels(audio.loudness_lufs, audio.loudness_tolerance_lu, audio.true_peak_dbtp_max)
     return SoundRecipe(
         "0:a:0",
         copied=False,
-        mixing=",".join(_mixing(file, sound, rules)),
+        mixing=",".join(_mixing(file, sound, rules, early_s)),
         levels=levels if asked else None,
         ending="" if seconds is None else f"apad=whole_dur={seconds:.6f},atrim=end={seconds:.6f}",
         encoder=packing(sound).arguments,
@@ -89,8 +95,10 @@ def _again(
     )
 
 
-def _mixing(file: File, sound: Sound, rules: frozenset[RuleName]) -> Iterator[str]:
+def _mixing(file: File, sound: Sound, rules: frozenset[RuleName], early_s: float) -> Iterator[str]:
     """swresample mixes surround down as ITU-R BS.775 does, and holds the sum below full scale."""
+    if early_s:
+        yield f"asetpts=PTS-{early_s:.6f}/TB"
     yield "aresample=async=1:first_pts=0"
     living = _living(file)
     if "audio-silent" in rules and living is not None:

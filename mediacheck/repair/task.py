@@ -13,6 +13,8 @@ from pathlib import Path
 from mediacheck.cache import digest_of
 from mediacheck.card.within import Within
 from mediacheck.inspection import decode_limit_s
+from mediacheck.loop import File
+from mediacheck.measure.model import Measurements
 from mediacheck.media.facts import MediaFacts
 from mediacheck.repair.kept import Kept, Key
 from mediacheck.repair.model import QUALITY_FLOOR, Recipe
@@ -43,6 +45,8 @@ class Task:
     quality_floor: float = QUALITY_FLOOR
     """VMAF points."""
     master_sha256: str | None = None
+    accepted: frozenset[str] = frozenset()
+    """What the check heard the decoder say of this master, and did not take for damage."""
     kept: Kept | None = None
     """Where an earlier conversion may be known; needs `master_sha256`."""
 
@@ -85,6 +89,14 @@ class Task:
         picture, video = self.recipe.picture, self.facts.video
         rate = (picture.frames_per_s if picture else None) or (video.frame_rate if video else None)
         return float(rate or 30)
+
+
+def accepted_complaints(master: File) -> frozenset[str]:
+    """As `Task.accepted`, of a master that is not damaged: a clip that was cut out of a longer one may begin
+    with frames that need others from before its start."""
+    found = master.measurements
+    known = found.decode_errors if isinstance(found, Measurements) else ()
+    return frozenset(error.message for error in known)
 
 
 def encode_limit_s(task: Task) -> float:

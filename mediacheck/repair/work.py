@@ -74,7 +74,8 @@ def _in_one_run(tasks: Sequence[Task]) -> tuple[Made | NotMade | None, ...]:
             first = makings[0]
             on_second = first.on_second(first.pace.stage(ENCODING * len(tasks)))
             limit_s = sum(map(encode_limit_s, tasks))
-            make(tasks[0].ffmpeg, (*line, *references), tasks[0].out, limit_s, on_second)
+            known = tasks[0].accepted
+            make(tasks[0].ffmpeg, (*line, *references), tasks[0].out, limit_s, on_second, accepted=known)
         except (CannotMake, OutputError, OSError):
             return (None,) * len(tasks)
         return tuple(map(_finished, makings))

@@ -55,13 +55,13 @@ def file_name(whole: Whole) -> Answer:
     """A name, or more names in a folder, than the card or the player can take: files are lost in copying, or
     the player skips them."""
     files = [file for file in whole.loop.files if _is_named_for_the_player(file, whole.profile.layout)]
-    twins = _twins(whole.loop.files) if _as_windows(whole.profile) else {}
+    twins = _twins(whole.loop.files) if as_windows(whole.profile) else {}
     answers = (_name_fault(file, twins.get(file.entry.path), whole.profile) for file in files)
     faults = (*(fault for fault in answers if fault), *crowded_folders(whole))
     return faults if files or faults else NOT_APPLICABLE
 
 
-def _as_windows(profile: Profile) -> bool:
+def as_windows(profile: Profile) -> bool:
     """Whether names must keep to the rules of FAT, exFAT and Windows: unless the profile names others only.
 
     Cards are sold as FAT or exFAT (SD file system specification, second-hand).
@@ -107,7 +107,7 @@ def _reasons(file: File, twin: str | None, profile: Profile) -> list[Reason]:
         return [("a name that is readable text", "it holds bytes that are not text in any language", LOST)]
     reasons: list[Reason] = []
     refused = next((why for part in file.entry.path.split("/") if (why := refusal(part))), None)
-    if refused and _as_windows(profile):
+    if refused and as_windows(profile):
         reasons.append(("a name that FAT, exFAT and Windows take", refused, LOST))
     if twin:
         reasons.append(

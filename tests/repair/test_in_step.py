@@ -90,6 +90,23 @@ MASTERS: dict[str, tuple[str, Film, Wishes]] = {
         replace(SIGNAL, filters=f"{FLASH},setpts=PTS+0.6/TB", video=("-c:v", "mpeg2video"), wrapping=()),
         Wishes(),
     ),
+    "a picture that begins late, by an edit list": (
+        "s.mp4",
+        replace(SIGNAL, filters=f"{FLASH},setpts=PTS+0.6/TB", video=OLD, wrapping=()),
+        Wishes(),
+    ),
+    "a leader cut off a picture that begins late": (
+        "s.ts",
+        replace(
+            SIGNAL,
+            picture=LEADER,
+            filters="drawbox=c=white:t=fill:enable=between(t\\,3.99\\,4.02),setpts=PTS+0.6/TB",
+            tone=BEEP.replace("1\\,1.04", "4\\,4.04").replace("d=2", "d=6"),
+            video=("-c:v", "mpeg2video", "-q:v", "3"),
+            wrapping=(),
+        ),
+        Wishes(trim_ends=True),
+    ),
     "sound that begins late": (
         "s.ts",
         replace(SIGNAL, tone=f"{BEEP},asetpts=PTS+0.6/TB", video=("-c:v", "mpeg2video"), wrapping=()),
