@@ -12,7 +12,10 @@ class MediacheckError(Exception):
     │   ├── ProfileError    2   a profile that cannot be used
     │   │   └── DisplayError 2  a display file that cannot be used
     │   ├── ManifestError   2   a manifest that cannot be used
+    │   ├── RolloutError    2   a plan of many stores that cannot be used
+    │   ├── LedgerError     2   a ledger of many stores that cannot be opened, or has not what was asked for
     │   ├── CardError       2   no card there, or one that cannot be listed
+    │   ├── ClusterError    2   a cluster that cannot be used for this work
     │   └── OutputError     2   a result that cannot be written where it was wanted
     ├── ProgramError       70   an outside program is missing or failed in an unexpected way
     └── WorkerError        70   an inspection process failed
@@ -49,10 +52,28 @@ class ManifestError(WrongUse):
     advice = "Give the manifest that was written beside the card's image, or a list made by `sha256sum`."
 
 
+class RolloutError(WrongUse):
+    """A rollout, or a table of stores, that is missing or does not validate."""
+
+    advice = "A rollout lists displays and stores; docs/rollout.schema.json has all keys."
+
+
+class LedgerError(WrongUse):
+    """The ledger of many stores cannot be opened, or has not what was asked for."""
+
+    advice = "Give the ledger with --ledger: a file, or the address of a PostgreSQL database."
+
+
 class CardError(WrongUse):
     """There is no card at the path, or it cannot be read."""
 
     advice = "Give a folder, a mounted drive, a raw device or the image of a card."
+
+
+class ClusterError(WrongUse):
+    """A cluster that is not there, is not set up for this work, or was lost in the middle of it."""
+
+    advice = "See that its scheduler and workers run, then run it again: what is done is kept."
 
 
 class OutputError(WrongUse):

@@ -53,6 +53,7 @@ RANKS = {
     "compare": 11,
     "build": 11,
     "repair": 12,
+    "stores": 12,
     "capacity": 11,
     "demo": 12,
     "cli": 13,

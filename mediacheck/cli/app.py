@@ -23,6 +23,7 @@ from mediacheck.cli import (
     profile,
     rules,
     sheet,
+    stores,
     trouble,
     verify,
     worksheet,
@@ -53,6 +54,7 @@ app.command("worksheet", epilog=worksheet.EXAMPLE)(worksheet.worksheet_command)
 app.command("trouble", epilog=trouble.EXAMPLE)(trouble.trouble_command)
 app.command("sheet", epilog=sheet.EXAMPLE)(sheet.sheet_command)
 app.command("demo", epilog=demo.EXAMPLE)(demo.demo_command)
+app.add_typer(stores.app, name="stores")
 app.add_typer(profile.app, name="profile")
 
 

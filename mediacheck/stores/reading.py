@@ -1,0 +1,217 @@
+"""What a file that came says: a report, a repair, a manifest, an identification, a photo or a sheet.
+
+It must not trust a file: whatever is in it, the answer is what it says or one sentence why it was not taken.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import Any, get_args
+
+from mediacheck.errors import ManifestError
+from mediacheck.manifest.record import manifest_of
+from mediacheck.names import VerdictWord
+from mediacheck.report.words import safe
+from mediacheck.stores import photos
+from mediacheck.stores.content import SHOWN, content_key
+from mediacheck.stores.model import Answer, Noted, Said
+from mediacheck.stores.pictures import opened, small
+
+FINDINGS_MAX = 50
+TEXT_MAX = 400
+OLDEST = datetime(2020, 1, 1, tzinfo=UTC)
+"""Before this program was: a clock that was never set."""
+AHEAD = timedelta(days=1)
+"""How far a clock may be ahead."""
+SEVERITIES = {"fail": 0, "warn": 1, "note": 2}
+PDF = b"%PDF-"
+RULE = re.compile(r"[a-z]+(?:-[a-z0-9]+){1,6}")
+FAR_OFF = (
+    "it says that it was made on {:%Y-%m-%d}: the clock was wrong, and what it says cannot be put in order"
+)
+
+
+class NotTaken(Exception):
+    """Why a file was not taken: a clause, as "it is empty"."""
+
+
+def said_in(content: bytes, changed_at: datetime | None, now: datetime) -> Said:
+    """What the bytes of a file say. A moment without a time zone is by the clock of the store. NotTaken."""
+    if not content.strip(b"\0 \r\n\t"):
+        raise NotTaken("it is empty")
+    if content.startswith(PDF):
+        return Said("sheet", _when(changed_at, now))
+    if content.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"{"):
+        said = _of_record(content)
+        return _in_time(
+            said if said.kind != "manifest" else replace(said, seen_at=_when(changed_at, now)), now
+        )
+    if photos.is_heic(content):
+        raise NotTaken("it is a HEIC photo: set the phone to save JPEG, or send the photo as JPEG")
+    image = opened(content)
+    if image is None:
+        raise NotTaken("it is no report, no manifest and no photo that can be read")
+    taken = photos.taken_at(image) or _when(changed_at, now)
+    return _in_time(Said("photo", taken, picture=small(image)), now)
+
+
+def kept_form(content: bytes, said: Said, with_words: bool) -> bytes:
+    """The bytes as the ledger keeps them: photos without what they say of people, unless that is wanted."""
+    if said.kind != "photo" or with_words:
+        return content
+    image = opened(content)
+    if image is None:
+        raise NotTaken("it is no photo that can be read")
+    try:
+        return photos.without_words(content, image)
+    except ValueError:
+        raise NotTaken("it is a photo that breaks off") from None
+
+
+def _when(changed_at: datetime | None, now: datetime) -> datetime:
+    return changed_at or now
+
+
+def _in_time(said: Said, now: datetime) -> Said:
+    moment = said.seen_at if said.seen_at.tzinfo else said.seen_at.replace(tzinfo=UTC)
+    if not OLDEST <= moment <= now + AHEAD:
+        raise NotTaken(FAR_OFF.format(moment))
+    return said
+
+
+def _of_record(content: bytes) -> Said:
+    try:
+        record = json.loads(content)
+    except (ValueError, RecursionError):
+        raise NotTaken("it breaks off, or is no JSON") from None
+    schema = record.get("schema") if isinstance(record, dict) else None
+    reader = READERS.get(schema) if isinstance(schema, str) else None
+    if reader is None:
+        raise NotTaken("it is JSON, and no record that a ledger of stores takes")
+    try:
+        return reader(record, content)
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError, RecursionError):
+        raise NotTaken("it is a record in which something is missing or wrong") from None
+
+
+def _report(record: Mapping[str, Any], _: bytes) -> Said:
+    card, files = record["card"], record["files"]
+    digests = [file["sha256"] for file in files if file["kind"] in SHOWN]
+    hashed = all(isinstance(digest, str) and len(digest) == 64 for digest in digests)
+    return Said(
+        kind="check",
+        seen_at=_moment(record["checked_at"]),
+        display=_text(record["display"]),
+        face=_text(record["face"]),
+        verdict=_one_of(VerdictWord, record["verdict"]),
+        content=content_key(digests) if hashed else None,
+        held=_is_held(record),
+        profile=_text(record["profile"]["id"]) or "",
+        card_label=_text(card["label"]) or "",
+        file_system=_text(card["file_system"]) or "",
+        findings=_findings(record["findings"]),
+    )
+
+
+def _is_held(record: Mapping[str, Any]) -> bool:
+    """Whether it was told, without a doubt, if the card belongs on its face."""
+    open_ones = {gap["rule"] for gap in record["not_checked"]}
+    return record["face"] is not None and "loop-wrong-face" not in open_ones
+
+
+def _findings(found: list[Mapping[str, Any]]) -> tuple[Noted, ...]:
+    noted = [
+        Noted(_rule(each["rule"]), each["severity"], safe(str(each["message"]))[:TEXT_MAX])
+        for each in found
+        if each["severity"] in SEVERITIES
+    ]
+    worst_first = sorted(noted, key=lambda one: SEVERITIES[one.severity])
+    first = {one.rule: one for one in reversed(worst_first)}
+    return tuple(one for one in worst_first if first[one.rule] is one)[:FINDINGS_MAX]
+
+
+def _rule(name: str) -> str:
+    if not RULE.fullmatch(name):
+        raise ValueError("no name of a rule")
+    return name
+
+
+def _fix_report(record: Mapping[str, Any], content: bytes) -> Said:
+    """The check of the copy, and the verdict on the whole."""
+    checked = _report(record["check"], content) if record["check"] is not None else None
+    verdict = _one_of(VerdictWord, record["verdict"])
+    moment = _moment(record["fixed_at"])
+    if checked is None:
+        return Said("fix", moment, verdict=verdict, profile=_text(record["profile"]["id"]) or "")
+    return replace(checked, kind="fix", seen_at=moment, verdict=verdict)
+
+
+def _manifest(record: Mapping[str, Any], content: bytes) -> Said:
+    """A manifest bears no date, so that the same content gives the same manifest: when it came counts."""
+    try:
+        manifest = manifest_of(content, "it")
+    except ManifestError as error:
+        raise NotTaken(str(error).rstrip(".")) from error
+    return Said(
+        kind="manifest",
+        seen_at=UNDATED,
+        verdict=manifest.verdict,
+        content=content_key(file.sha256 for file in manifest.files if file.kind in SHOWN),
+        profile=safe(manifest.profile_id),
+        card_label=safe(manifest.label or ""),
+        file_system=manifest.file_system or "",
+    )
+
+
+def _identification(record: Mapping[str, Any], _: bytes) -> Said:
+    loops = record["loops"]
+    first = loops[0] if loops else {}
+    answer: Answer = _one_of(Answer, record["answer"])
+    if answer in ("match", "other version") and not loops:
+        raise ValueError("a loop was recognised, and none is named")
+    single = answer in ("match", "other version")
+    return Said(
+        kind="identification",
+        seen_at=_moment(record["taken_at"] or record["identified_at"]),
+        display=_text(record["display"]),
+        face=_text(record["face"]),
+        answer=answer,
+        shows_display=_text(first["display"]) if single else None,
+        shows_face=_text(first["face"]) if single else None,
+        version=_text(first["version"]) if single else None,
+    )
+
+
+UNDATED = OLDEST
+READERS: Mapping[str, Callable[[Mapping[str, Any], bytes], Said]] = {
+    "mediacheck/report/1": _report,
+    "mediacheck/fix-report/1": _fix_report,
+    "mediacheck/manifest/1": _manifest,
+    "mediacheck/identification/1": _identification,
+}
+
+
+def _moment(text: str) -> datetime:
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError("a moment without a time zone")
+    return moment.astimezone(UTC).replace(microsecond=0)
+
+
+def _text(value: object) -> str | None:
+    """Text as it may be kept and shown anywhere."""
+    if value is None:
+        return None
+    if not isinstance(value, str):
+        raise TypeError("no text")
+    return safe(value)[:TEXT_MAX]
+
+
+def _one_of(words: Any, value: object) -> Any:
+    if value not in get_args(words):
+        raise ValueError("a word that is not known here")
+    return value
