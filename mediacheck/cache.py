@@ -65,6 +65,12 @@ class Cache:
     entries_max: int = ENTRIES_MAX
     total_max_bytes: int = TOTAL_MAX_BYTES
 
+    def here(self) -> Cache:
+        """The same where it can be written to, else this person's own: for work that another machine sent."""
+        with suppress(OSError):
+            self.folder.mkdir(parents=True, exist_ok=True)
+        return self if os.access(self.folder, os.W_OK) else usual_cache(self.ffmpeg)
+
     def find(self, key: Key) -> Measurements | None:
         """What was kept under this key; None where nothing was, or what is there cannot be trusted."""
         place = self.folder / _name(key)

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from mediacheck import __version__
 from mediacheck.card.model import Card
+from mediacheck.card.opening import open_card
 from mediacheck.display_files import DisplayFace
 from mediacheck.inspection import inspect
 from mediacheck.judge import Judgement, judge
@@ -24,7 +25,7 @@ from mediacheck.profile import Profile
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.report.model import PlayItem, ProfileName, Report, ScreenShape
 from mediacheck.rules.catalogue import RULES
-from mediacheck.survey import Inspector, Options, Surveyed, Watcher, survey
+from mediacheck.survey import Inspector, Options, Surveyed, Watcher, survey_card
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +50,23 @@ def check(
 
     `inspector` and `executor` as for `survey`; `expected` and `display` as for `judge`.
     """
+    return check_card(open_card(source), loaded, options, watcher, inspector, executor, expected, display)
+
+
+def check_card(
+    card: Card,
+    loaded: LoadedProfile,
+    options: Options,
+    watcher: Watcher | None = None,
+    inspector: Inspector = inspect,
+    executor: Callable[[int], Executor] | None = None,
+    expected: Expected | None = None,
+    display: DisplayFace | None = None,
+) -> Checked:
+    """The same for a card that is open."""
     by_hash = expected is not None or display is not None
     options = replace(options, hash_all=options.hash_all or by_hash)
-    surveyed = survey(source, options, watcher, inspector, executor)
+    surveyed = survey_card(card, options, watcher, inspector, executor)
     return Checked(judged(surveyed, loaded, options.depth, expected, display), surveyed.pictures)
 
 

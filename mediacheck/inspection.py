@@ -6,7 +6,7 @@ It must not know the profile: the same inspection serves every player.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from importlib import import_module
 from pathlib import Path
@@ -19,6 +19,7 @@ from mediacheck.measure.model import Measurements, NotMeasured, Picture
 from mediacheck.media.extensions import kind_by_name
 from mediacheck.media.facts import MediaFacts, Unreadable
 from mediacheck.names import Depth, FileKind
+from mediacheck.programs import Program
 from mediacheck.worker_process import tell
 from mediacheck.workers import FileWorkers
 
@@ -47,6 +48,12 @@ class Wanted:
     """The decoder for full depth."""
     cache: Cache | None = None
     """Where the numbers of an earlier decode may be, and new ones are kept; needs `sha256`."""
+
+    def here(self, ffmpeg: Program) -> Wanted:
+        """The same on the machine where it is now, whose decoder this is."""
+        return replace(
+            self, ffmpeg=self.ffmpeg and ffmpeg.path, cache=self.cache.here() if self.cache else None
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,7 @@
-"""`mediacheck check`: reads the options, has the card checked, and writes the report where it is wanted."""
+"""`mediacheck check`: reads the options, has the card checked, and writes the report where it is wanted.
+
+Several cards, or reports in a folder: `check_many`.
+"""
 
 from __future__ import annotations
 
@@ -8,22 +11,34 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from mediacheck.cli.check_many import (
+    PRINTED,
+    AskedOfMany,
+    check_many,
+    refuse_for_many,
+    require_cards,
+    require_out,
+)
 from mediacheck.cli.options import Depth, DepthOption, Jobs, NoCache, jobs_or_cores
+from mediacheck.cli.workers import Cluster, inspectors
 
 if TYPE_CHECKING:
     from mediacheck.display_files import DisplayFace
     from mediacheck.profile_files import LoadedProfile
     from mediacheck.report.model import Report
 
-PRINTED = "-"
-EXAMPLE = "Example: mediacheck check E:\\ --profile basic-1080p --sheet sheet.png --html report.html"
+EXAMPLE = (
+    "Examples: mediacheck check E:\\ --profile basic-1080p --sheet sheet.png --html report.html\n\n"
+    "mediacheck check cards/*.img --profile basic-1080p --out reports"
+)
 
 
 def check_command(
     card: Annotated[
-        str,
+        list[str],
         typer.Argument(
-            help="The card: a folder, a mounted drive, a raw device, or an image of a card.",
+            help="The card: a folder, a mounted drive, a raw device, or an image of a card. Several, with "
+            "--out: one report each, and a summary.",
             show_default=False,
         ),
     ],
@@ -60,12 +75,33 @@ def check_command(
         ),
     ] = None,
     strict: Annotated[bool, typer.Option("--strict", help="Leave with code 1 for warnings too.")] = False,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="FOLDER",
+            help="For any number of cards: report and page of each, summary.json and summary.csv go here. "
+            "What has not changed since an earlier run stays; a card in a reader is always read again.",
+            show_default=False,
+        ),
+    ] = None,
     jobs: Jobs = None,
     no_cache: NoCache = False,
+    cluster: Cluster = None,
 ) -> int:
-    """Check a card: will it play on this player, in which order, and if not, why."""
+    """Check a card: will it play on this player, in which order, and if not, why.
+
+    Exit codes: 0 pass or warnings; 1 something will not play; 2 wrong use; 3 something could not be checked.
+    Of several cards, one that fails makes it 1, one that cannot be read 3; none that can be read, 2.
+    """
+    require_cards(tuple(card))
+    if out is not None or len(card) > 1:
+        refuse_for_many(html=html, sheet=sheet, manifest=manifest, json=None if json == PRINTED else json)
+        many = AskedOfMany(tuple(card), out, depth, json, strict, jobs, no_cache, cluster)
+        require_out(many)
+        return check_many(many, *_for_whom(profile, display, face))
     asked = _Asked(
-        card, profile, display, face, depth, json, html, sheet, manifest, jobs_or_cores(jobs), no_cache
+        card[0], profile, display, face, depth, json, html, sheet, manifest, jobs, no_cache, cluster
     )
     report = _checked(asked)
     _say(report, asked)
@@ -85,20 +121,14 @@ class _Asked:
     html: Path | None
     sheet: Path | None
     manifest: Path | None
-    jobs: int
+    jobs: int | None
     no_cache: bool
+    cluster: str | None
 
 
 def _checked(asked: _Asked) -> Report:
     """Check the card, and write what is wanted as files. Workers start before all else is loaded."""
-    from mediacheck.errors import WrongUse
-    from mediacheck.inspection import early_workers
-
-    if not asked.card.strip():
-        raise WrongUse(
-            "No card was given: name a folder, a mounted drive, a raw device or the image of a card."
-        )
-    with early_workers(asked.jobs, asked.depth.value) as workers:
+    with inspectors(asked.jobs, asked.depth.value, asked.cluster, (Path(asked.card),)) as (workers, _):
         from mediacheck.check import check
         from mediacheck.cli.progress import watching
         from mediacheck.deliver import Places, deliver
@@ -112,7 +142,7 @@ def _checked(asked: _Asked) -> Report:
         read = chosen.display.files if chosen else (Path(loaded.source),)
         places.require(card, *read, *([manifest] if manifest else []))
         expected = read_expected_files(manifest) if manifest else None
-        options = Options(asked.depth.value, asked.jobs, places.pictures, not asked.no_cache)
+        options = Options(asked.depth.value, jobs_or_cores(asked.jobs), places.pictures, not asked.no_cache)
         with watching() as watcher:
             checked = check(
                 card,

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from mediacheck.cli.options import Jobs, NoCache, jobs_or_cores
+from mediacheck.cli.workers import Cluster, crew_for, require_no_jobs
 
 if TYPE_CHECKING:
     from mediacheck.profile_files import LoadedProfile
@@ -77,6 +78,7 @@ def fix_command(
     ] = None,
     jobs: Jobs = None,
     no_cache: NoCache = False,
+    cluster: Cluster = None,
 ) -> int:
     """Make a conforming copy of masters or of a card, with the least change, and prove it.
 
@@ -87,6 +89,8 @@ def fix_command(
     from mediacheck.repair.run import Order
     from mediacheck.survey import Options
 
+    if cluster is not None:
+        require_no_jobs(jobs)
     order = Order(
         source=_given(source),
         profiles=_profiles(profile),
@@ -95,11 +99,11 @@ def fix_command(
         out=out,
     )
     if plan:
-        planned = _plan(order)
+        planned = _plan(order, cluster)
         with readers_may_leave():
             _print_plans(planned)
         return 1 if any(one.plan.asks for one in planned) else 0
-    fixed = _fix(order)
+    fixed = _fix(order, cluster)
     with readers_may_leave():
         _print_fixed(fixed)
     return _exit_code(fixed)
@@ -139,15 +143,15 @@ def _wishes(
     return Wishes(fit, trim_bars, trim_ends, quality_floor, prove, parse_size(size) if size else None)
 
 
-def _plan(order: Order) -> tuple[Planned, ...]:
+def _plan(order: Order, cluster: str | None) -> tuple[Planned, ...]:
     from mediacheck.cli.progress import watching
     from mediacheck.repair.run import Helpers, plan
 
-    with watching() as looking:
-        return plan(order, Helpers(looking=looking))
+    with crew_for(cluster, order.source, None) as crew, watching() as looking:
+        return plan(order, Helpers(looking=looking, crew=crew))
 
 
-def _fix(order: Order) -> tuple[Fixed, ...]:
+def _fix(order: Order, cluster: str | None) -> tuple[Fixed, ...]:
     from mediacheck.cli.making_progress import making_watching
     from mediacheck.cli.progress import watching
     from mediacheck.errors import WrongUse
@@ -156,8 +160,13 @@ def _fix(order: Order) -> tuple[Fixed, ...]:
 
     if order.out is None:
         raise WrongUse("Where the copy goes was not said: give --out FOLDER, or --plan for a plan alone.")
-    with watching() as looking, making_watching() as making, watching() as proving:
-        return fix(order, Helpers(looking, making, proving, page=as_html))
+    with (
+        crew_for(cluster, order.source, order.out) as crew,
+        watching() as looking,
+        making_watching() as making,
+        watching() as proving,
+    ):
+        return fix(order, Helpers(looking, making, proving, crew=crew, page=as_html))
 
 
 def _print_plans(planned: tuple[Planned, ...]) -> None:

@@ -50,7 +50,7 @@ News = SimpleQueue[tuple[Future[tuple[Answer, ...]], Decoded | None]]
 @contextmanager
 def crew(jobs: int) -> Iterator[Crew]:
     """Worker processes that stay for all stages of a run: to start one takes longer than many a file."""
-    workers = FileWorkers(jobs, _limit_s)
+    workers = FileWorkers(jobs, limit_s)
     workers.prepare(partial(get_ready, "full"))
     workers.stays_open = True
     try:
@@ -61,7 +61,7 @@ def crew(jobs: int) -> Iterator[Crew]:
     workers.shutdown()
 
 
-def _limit_s(what: tuple[Task, ...] | Path | Within, *rest: Any) -> float:
+def limit_s(what: tuple[Task, ...] | Path | Within, *rest: Any) -> float:
     """For what is made, and for what is looked at (`inspection.inspect`)."""
     if not isinstance(what, tuple):
         return inspection.time_limit_s(what, *rest)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from mediacheck.cache import digest_of
@@ -16,6 +16,7 @@ from mediacheck.inspection import decode_limit_s
 from mediacheck.loop import File
 from mediacheck.measure.model import Measurements
 from mediacheck.media.facts import MediaFacts
+from mediacheck.programs import Program
 from mediacheck.repair.kept import Kept, Key
 from mediacheck.repair.model import QUALITY_FLOOR, Recipe
 
@@ -49,6 +50,10 @@ class Task:
     """What the check heard the decoder say of this master, and did not take for damage."""
     kept: Kept | None = None
     """Where an earlier conversion may be known; needs `master_sha256`."""
+
+    def here(self, ffmpeg: Program) -> Task:
+        """The same on the machine where it is now, whose ffmpeg, of the same version, this is."""
+        return replace(self, ffmpeg=ffmpeg.path)
 
     @property
     def key(self) -> Key | None:
