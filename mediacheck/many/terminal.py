@@ -51,19 +51,17 @@ def _lines(lines: tuple[Line, ...], console: Console) -> None:
         for line in lines:
             say(console, _outcome(line) + Text(": ") + _card(line), "", "  ")
         return
-    rows = [("", "findings", "round"), *((_findings(line), _round(line)) for line in lines)]
-    cells = [row[-2:] for row in rows]
+    cells = [("findings", "round"), *((_findings(line), _round(line)) for line in lines)]
     widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    numbers = [
+        "  ".join(f"{words:>{width}}" for words, width in zip(row, widths, strict=True)) for row in cells
+    ]
     first = max(len(WORDS[line.outcome]) for line in lines)
-    for number, (findings, round_) in enumerate(cells):
-        rest = f"  {findings:>{widths[0]}}  {round_:>{widths[1]}}  "
-        if number == 0:
-            say(console, Text(f"{'':<{first}}{rest}card", "dim"))
-            continue
-        line = lines[number - 1]
-        word = _outcome(line)
-        word.pad_right(first - len(word))
-        say(console, word + Text(rest) + _card(line), "", " " * (first + len(rest)))
+    say(console, Text(f"{'':<{first}}  {numbers[0]}  card", "dim"))
+    for line, row in zip(lines, numbers[1:], strict=True):
+        lead = _outcome(line)
+        lead.pad_right(first - len(lead))
+        say(console, _card(line), lead + Text(f"  {row}  "))
 
 
 def _outcome(line: Line) -> Text:

@@ -47,15 +47,17 @@ def say_next(console: Console, command: Sequence[str]) -> None:
     say(console, Text(safe(shown(command))))
 
 
-def say(console: Console, text: Text, first: str = "", rest: str | None = None) -> None:
+def say(console: Console, text: Text, first: str | Text = "", rest: str | None = None) -> None:
     """Print a text wrapped at words, with `first` before its first line and `rest` before the others."""
     text = _encodable(text, console.encoding)
     rest = " " * len(first) if rest is None else rest
     width = max(8, console.width - max(len(first), len(rest)))
     for place, line in enumerate(text.wrap(console, width)):
         line.rstrip()
-        lead = rest if place else first
-        console.print(Text(lead if line.plain else lead.rstrip()) + line, overflow="ignore", crop=False)
+        lead = Text(rest) if place else first.copy() if isinstance(first, Text) else Text(first)
+        if not line.plain:
+            lead.rstrip()
+        console.print(lead + line, overflow="ignore", crop=False)
 
 
 def _encodable(text: Text, encoding: str) -> Text:
