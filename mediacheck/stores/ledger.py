@@ -111,7 +111,7 @@ class Ledger:
             _put_all(connection, documents, rows)
             small = [{"sha256": key, "jpeg": one.said.picture} for key, one in shown.items()]
             _put_all(connection, pictures, small)
-            return _put_all(connection, evidence, [_row_of(one) for _, some in entries for one in some])
+            return _put_evidence(connection, [_row_of(one) for _, some in entries for one in some])
 
     def current(self, until: datetime | None = None) -> Mapping[Place, Evidence]:
         """Of each face, the last that tells its state; with `until`, as it was known to be then."""
@@ -274,11 +274,9 @@ def _slices(rows: list[Any]) -> Iterator[list[Any]]:
 
 def _put_all(
     connection: Connection, table: Table, rows: list[dict[str, Any]], replaced: Sequence[str] = ()
-) -> int:
-    """Insert what is not there yet; of what is, replace these columns. How many rows changed."""
-    module = postgresql if connection.dialect.name == "postgresql" else sqlite
-    changed = 0
-    line = module.insert(table)
+) -> None:
+    """Insert what is not there yet; of what is, replace these columns."""
+    line = _module(connection).insert(table)
     if replaced:
         keys = [column.name for column in table.primary_key]
         taken = {name: line.excluded[name] for name in replaced}
@@ -286,8 +284,18 @@ def _put_all(
     else:
         line = line.on_conflict_do_nothing()
     for some in _slices(rows):
-        changed += connection.execute(line, some).rowcount
-    return changed
+        connection.execute(line, some)
+
+
+def _put_evidence(connection: Connection, rows: list[dict[str, Any]]) -> int:
+    """Insert what is not there yet, and tell how much that was."""
+    line = _module(connection).insert(evidence).on_conflict_do_nothing().returning(evidence.c.id)
+    return sum(len(connection.execute(line, some).all()) for some in _slices(rows))
+
+
+def _module(connection: Connection) -> Any:
+    """What knows how conflicts are told of in this database."""
+    return postgresql if connection.dialect.name == "postgresql" else sqlite
 
 
 def _put_display(connection: Connection, display: PlannedDisplay) -> None:

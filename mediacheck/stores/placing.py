@@ -81,7 +81,7 @@ class Placing:
         return self._displays[name]
 
     def _face(self, display: PlannedDisplay, said: Said, named: _Named) -> str:
-        in_name = folded(named.face) if named.face else self._face_in(display, named.words)
+        in_name = self._called(display, named.face) if named.face else self._face_in(display, named.words)
         if self._given.face is not None:
             chosen = folded(self._given.face)
         elif said.face is not None and in_name is not None and folded(said.face) != in_name:
@@ -97,6 +97,12 @@ class Placing:
         if display.face(chosen) is None:
             raise NotTaken(f'the display {display.id} has no face "{chosen[:60]}"')
         return chosen
+
+    @staticmethod
+    def _called(display: PlannedDisplay, name: str) -> str:
+        """The face of this name, whatever stands between its words."""
+        same = (face.key for face in display.faces if _words(face.name) == _words(name))
+        return next(same, folded(name))
 
     @staticmethod
     def _face_in(display: PlannedDisplay, words: tuple[str, ...]) -> str | None:
@@ -128,12 +134,11 @@ class Placing:
     def _by_pattern(self, shown: str) -> _Named:
         assert self._pattern is not None
         name = PurePosixPath(shown.replace("\\", "/")).name
-        found = self._pattern.fullmatch(name) or self._pattern.fullmatch(name.rpartition(".")[0])
+        found = self._pattern.fullmatch(name.rpartition(".")[0]) or self._pattern.fullmatch(name)
         if found is None:
             raise NotTaken(f"its name does not have the form {self._given.pattern}")
         told = found.groupdict()
-        face = re.sub(r"[-_ ]+", " ", told["face"]) if told.get("face") else None
-        return _Named(told.get("store"), told.get("display"), face)
+        return _Named(told.get("store"), told.get("display"), told.get("face"))
 
 
 def _words(text: str) -> tuple[str, ...]:

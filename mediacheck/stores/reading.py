@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+import warnings
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -52,24 +53,31 @@ def said_in(content: bytes, changed_at: datetime | None, now: datetime) -> Said:
         )
     if photos.is_heic(content):
         raise NotTaken("it is a HEIC photo: set the phone to save JPEG, or send the photo as JPEG")
-    image = opened(content)
-    if image is None:
-        raise NotTaken("it is no report, no manifest and no photo that can be read")
-    taken = photos.taken_at(image) or _when(changed_at, now)
-    return _in_time(Said("photo", taken, picture=small(image)), now)
+    return _in_time(_photo(content, _when(changed_at, now)), now)
+
+
+def _photo(content: bytes, otherwise: datetime) -> Said:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of Pillow, about what phones write wrong
+        image = opened(content)
+        if image is None:
+            raise NotTaken("it is no report, no manifest and no photo that can be read")
+        return Said("photo", photos.taken_at(image) or otherwise, picture=small(image))
 
 
 def kept_form(content: bytes, said: Said, with_words: bool) -> bytes:
     """The bytes as the ledger keeps them: photos without what they say of people, unless that is wanted."""
     if said.kind != "photo" or with_words:
         return content
-    image = opened(content)
-    if image is None:
-        raise NotTaken("it is no photo that can be read")
-    try:
-        return photos.without_words(content, image)
-    except ValueError:
-        raise NotTaken("it is a photo that breaks off") from None
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        image = opened(content)
+        if image is None:
+            raise NotTaken("it is no photo that can be read")
+        try:
+            return photos.without_words(content, image)
+        except ValueError:
+            raise NotTaken("it is a photo that breaks off") from None
 
 
 def _when(changed_at: datetime | None, now: datetime) -> datetime:

@@ -161,12 +161,13 @@ def status_of(
 class _Clock:
     """Days by the clock of each store."""
 
-    def __init__(self, now: datetime) -> None:
-        self._now = now
+    def __init__(self, now: datetime, today: date | None = None) -> None:
+        """`today`: the same day for every store."""
+        self._now, self._today = now, today
         self._zones: dict[str, ZoneInfo] = {}
 
     def today(self, store: Store) -> date:
-        return self.day(store, self._now)
+        return self._today or self.day(store, self._now)
 
     def day(self, store: Store, moment: datetime) -> date:
         zone = self._zones.setdefault(store.time_zone, ZoneInfo(store.time_zone))
@@ -283,5 +284,5 @@ def _is_overdue(visit: Visit, now: datetime) -> bool:
 
 def _changes(plan: Plan, ledger: Ledger, rows: Sequence[Row], since: date) -> tuple[Change, ...]:
     begin = datetime.combine(since, time(), UTC)
-    before = {row.place: row.state for row in _rows(plan, ledger.current(begin), {}, _Clock(begin))}
+    before = {row.place: row.state for row in _rows(plan, ledger.current(begin), {}, _Clock(begin, since))}
     return tuple(Change(row, before[row.place]) for row in rows if before[row.place].state != row.state.state)

@@ -1,0 +1,100 @@
+"""Which store and face a document is for; what is not certain is asked for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from mediacheck.errors import WrongUse
+from mediacheck.stores.model import Place, Said
+from mediacheck.stores.placing import Given, Placing
+from mediacheck.stores.reading import NotTaken
+from tests.stores.made import NOW, PLAN, SEEDS, WATER
+
+
+def placed(shown: str, face: str | None = None, display: str | None = None, **given: Any) -> Place:
+    return Placing(PLAN, Given(**given)).place(shown, Said("check", NOW, display, face))
+
+
+@pytest.mark.parametrize(
+    ("shown", "wanted"),
+    [
+        ("0117_aisle-side.json", ("0117", "planter", WATER)),
+        ("0117 Window Side 2026-03-10.JSON", ("0117", "planter", SEEDS)),
+        ("reports/0117/aisle side.json", ("0117", "planter", WATER)),
+        ("mailed/0117-mossford/window_side/report.json", ("0117", "planter", SEEDS)),
+        ("mailed.zip/0117/photo of the aisle side.jpg", ("0117", "planter", WATER)),
+        ("0117.zip/aisle-side.json", ("0117", "planter", WATER)),
+        ("C:\\reports\\0117\\aisle side.json", ("0117", "planter", WATER)),
+        ("N-0042.json", ("N-0042", "shelf", "front")),
+        ("n_0042-report.json", ("N-0042", "shelf", "front")),
+    ],
+)
+def test_the_name_tells_store_and_face(shown: str, wanted: tuple[str, str, str]) -> None:
+    assert placed(shown) == Place(*wanted)
+
+
+def test_what_a_report_says_of_its_face_goes_before_the_name() -> None:
+    assert placed("0117.json", face="Aisle  SIDE").face == WATER
+    assert placed("0118-x.json", face=WATER, display="planter") == Place("0118", "planter", WATER)
+    assert placed("0118-x.json", display="shelf") == Place("0118", "shelf", "front")
+
+
+def test_what_was_said_goes_before_all() -> None:
+    placing = Placing(PLAN, Given(store="0117", face="aisle side"))
+    found = placing.place("0118_window-side.json", Said("check", NOW, None, SEEDS))
+    assert found == Place("0117", "planter", WATER)
+
+
+@pytest.mark.parametrize(
+    ("shown", "face", "given", "words"),
+    [
+        ("report.json", WATER, {}, "which store"),
+        ("report-0117.json", WATER, {}, "which store"),
+        ("2026/0999_aisle-side.json", None, {}, "which store"),
+        ("0117.json", None, {}, "which face"),
+        ("0117_aisle side_window side.json", None, {}, "which face"),
+        ("0118_aisle-side.json", None, {}, "which display"),
+        ("0117_aisle-side.json", SEEDS, {}, "its name says another face"),
+        ("0117.json", "back", {}, 'no face "back"'),
+        ("N-0042.json", None, {"display": "planter"}, 'no display "planter" stands in store N-0042'),
+        ("0117_x.json", None, {"pattern": "{store}-{face}"}, "does not have the form"),
+        ("9999-aisle side.json", None, {"pattern": "{store}-{face}"}, 'no store "9999"'),
+    ],
+)
+def test_what_is_not_certain_is_not_taken(
+    shown: str, face: str | None, given: dict[str, Any], words: str
+) -> None:
+    with pytest.raises(NotTaken) as refused:
+        placed(shown, face, **given)
+    assert words in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("pattern", "shown"),
+    [
+        ("{store}-{face}", "0117-aisle-side.json"),
+        ("{store}-{face}.json", "0117-aisle_side.json"),
+        ("report {face} ({store})", "a/report AISLE SIDE (0117).json"),
+        ("{store}_{display}_{face}_*", "0117_planter_aisle side_2026-03-10.json"),
+        ("*[{store}] {face}", "IMG 33 [0117] aisle side.jpg"),
+    ],
+)
+def test_a_pattern_of_names(pattern: str, shown: str) -> None:
+    assert placed(shown, pattern=pattern) == Place("0117", "planter", WATER)
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"pattern": "{shop}"}, "not {shop}"),
+        ({"pattern": "{store}{store}"}, "once at most"),
+        ({"store": "9999"}, 'no store "9999"'),
+        ({"display": "nothing"}, 'no display "nothing"'),
+    ],
+)
+def test_wrong_use_is_told_before_any_file_is_read(given: dict[str, str], words: str) -> None:
+    with pytest.raises(WrongUse) as refused:
+        Placing(PLAN, Given(**given))
+    assert words in str(refused.value)

@@ -1,0 +1,237 @@
+"""The state of all faces, what they have in common, who is to be called, and what changed."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import jsonschema  # type: ignore[import-untyped]  # it has no types
+import pandas as pd  # type: ignore[import-untyped]  # its types are a package of their own
+import pytest
+from rich.console import Console
+
+from mediacheck.stores.adding import add
+from mediacheck.stores.ledger import Ledger, open_ledger
+from mediacheck.stores.model import Plan, PlannedDisplay, PlannedFace, Store
+from mediacheck.stores.record import COLUMNS, as_record, csv_text, json_text
+from mediacheck.stores.schema import stores_schema
+from mediacheck.stores.status import Status, Wanted, status_of
+from mediacheck.stores.terminal import print_history, print_status
+from mediacheck.stores.told import common_words, headline
+from tests.stores.made import NOW, PLAN, SEEDS, WATER, packed, photo, report
+
+ROOT = Path(__file__).parents[2]
+Files = dict[str, dict[str, Any] | bytes]
+ALL = Wanted()
+USUAL: Files = {
+    "0117_aisle side.json": report("water-2", at=NOW - timedelta(days=3)),
+    "0117_window side.json": report("water-2", at=NOW - timedelta(days=2)),
+    "0118_planter_aisle side.json": report("water-1", face=WATER, at=NOW - timedelta(days=20)),
+    "N-0042.json": report("x", verdict="fail", findings=[("video-codec", "fail", "It skips the file.")]),
+}
+
+
+def told(ledger: Ledger, folder: Path, files: Files, wanted: Wanted = ALL, **how: Any) -> Status:
+    folder.mkdir(exist_ok=True)
+    for name, content in files.items():
+        (folder / name).write_bytes(content if isinstance(content, bytes) else packed(content))
+    assert add(ledger, [folder], now=NOW).refused == ()
+    return status_of(ledger, wanted, how.pop("now", NOW), **how)
+
+
+def states(status: Status) -> list[tuple[str, str, str]]:
+    return [(row.store.number, row.face.name, row.state.state) for row in status.rows]
+
+
+def test_every_planned_face_has_one_state_the_worst_first(ledger: Ledger, tmp_path: Path) -> None:
+    status = told(ledger, tmp_path / "in", USUAL)
+    assert states(status) == [
+        ("N-0042", "front", "will-not-play"),
+        ("0117", SEEDS, "wrong"),
+        ("0118", WATER, "outdated"),
+        ("0118", SEEDS, "not-heard-of"),
+        ("0118", "front", "not-heard-of"),
+        ("0117", WATER, "right"),
+    ]
+    assert sum(status.totals.values()) == len(status.rows) == 6
+    assert headline(status) == (
+        "1 of 6 faces in 3 stores are right; 1 will not play, 1 wrong loop, 1 outdated, 2 not heard of."
+    )
+    assert [row.age_days for row in status.rows] == [0, 2, 20, None, None, 3]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "count"),
+    [
+        (Wanted(states=("wrong", "outdated")), 2),
+        (Wanted(regions=("north",)), 3),
+        (Wanted(displays=("shelf",)), 2),
+        (Wanted(profiles=("portrait-1080p",)), 2),
+        (Wanted(stores=("n-0042",)), 1),
+        (Wanted(older_days=2), 4),
+        (Wanted(older_days=3), 3),
+        (Wanted(older_days=20), 2),
+        (Wanted(states=("right",), regions=("South",)), 0),
+    ],
+)
+def test_only_what_is_asked_for(wanted: Wanted, count: int, ledger: Ledger, tmp_path: Path) -> None:
+    status = told(ledger, tmp_path / "in", USUAL, wanted)
+    assert len(status.rows) == sum(status.totals.values()) == count
+
+
+def test_days_are_those_of_the_store(ledger: Ledger, tmp_path: Path) -> None:
+    """An update due on 1 April is due in London, and still not in Los Angeles."""
+    files: Files = {
+        "0117_aisle side.json": report("water-2"),
+        "0118_planter_aisle side.json": report("water-2", face=WATER),
+    }
+    moment = datetime(2026, 4, 1, 3, tzinfo=UTC)
+    status = told(ledger, tmp_path / "in", files, now=moment)
+    found = {row.store.number: row.state.state for row in status.rows if row.evidence}
+    assert found == {"0117": "outdated", "0118": "right"}
+
+
+def test_what_faces_with_a_finding_have_in_common(tmp_path: Path) -> None:
+    """14 of 16 have exFAT, and of the other 20 one has."""
+    numbers = [f"{n:04}" for n in range(36)]
+    stores = tuple(Store(number, displays=("shelf",)) for number in numbers)
+    display = PlannedDisplay("shelf", "", (PlannedFace("front"),))
+    ledger = open_ledger(str(tmp_path / "stores.ledger"), create=True)
+    ledger.put_plan(Plan((display,), stores))
+    files: Files = {}
+    for number in range(36):
+        ill = number < 16
+        exfat = number < 14 or number == 20
+        findings = [("card-file-system", "fail", "The player reads FAT32 only.")] if ill else []
+        card = {"source": "E:\\", "label": f"L{number}", "file_system": "exFAT" if exfat else "FAT32"}
+        files[f"{numbers[number]}.json"] = report(
+            f"{number}", verdict="fail" if ill else "pass", findings=findings, card=card
+        )
+    status = told(ledger, tmp_path / "in", files)
+    (common,) = status.common
+    assert (common.rule, common.severity, common.faces) == ("card-file-system", "fail", 16)
+    assert common_words(common) == "14 of 16 have file system exFAT (1 of 20 others)"
+    ledger.close()
+
+
+def test_the_ten_most_common_findings(ledger: Ledger, tmp_path: Path) -> None:
+    rules = [f"video-{letter}" for letter in "abcdefghijkl"]
+    findings = [(rule, "warn", "Words.") for rule in rules]
+    files: Files = {
+        "0117_aisle side.json": report("water-2", verdict="warn", findings=findings),
+        "0117_window side.json": report("water-2", verdict="warn", findings=findings[5:]),
+    }
+    status = told(ledger, tmp_path / "in", files)
+    assert [common.rule for common in status.common] == [*rules[5:], *rules[:3]]
+
+
+@pytest.mark.parametrize(
+    ("now", "called"),
+    [
+        (datetime(2026, 3, 8, 23, 59, tzinfo=UTC), []),
+        (datetime(2026, 3, 9, 0, 0, tzinfo=UTC), ["0117"]),
+        (datetime(2026, 3, 11, 0, 0, tzinfo=UTC), ["0117"]),
+        (datetime(2026, 3, 11, 0, 1, tzinfo=UTC), []),
+    ],
+)
+def test_stores_are_called_one_to_three_days_before_a_visit(
+    now: datetime, called: Sequence[str], ledger: Ledger
+) -> None:
+    assert [visit.store.number for visit in status_of(ledger, now=now).call_today] == called
+
+
+def test_a_visit_that_should_have_been_is_told_until_all_is_right(ledger: Ledger, tmp_path: Path) -> None:
+    assert [visit.store.number for visit in status_of(ledger, now=NOW).overdue] == ["0118"]
+    files: Files = {
+        "0118_planter_aisle side.json": report("water-2", face=WATER),
+        "0118_planter_window side.json": report("seeds-1", "seeds-still", face=SEEDS),
+        "0118_shelf.json": report("x", display="shelf", face="front"),
+    }
+    plan = Plan((PlannedDisplay("shelf", "", (PlannedFace("front", "", PLAN.displays[0].faces[0].loops),)),))
+    ledger.put_plan(plan)
+    assert told(ledger, tmp_path / "in", files).overdue == ()
+
+
+def test_what_changed_since_a_day(ledger: Ledger, tmp_path: Path) -> None:
+    files: Files = {
+        "0117_aisle side old.json": report("water-1", at=NOW - timedelta(days=30)),
+        "0117_aisle side new.json": report("water-2", at=NOW - timedelta(hours=1)),
+        "0118_planter_aisle side.json": report("water-1", face=WATER, at=NOW - timedelta(days=30)),
+        "N-0042.json": report("x", at=NOW - timedelta(days=30)),
+    }
+    early = told(ledger, tmp_path / "in", files, since=date(2026, 3, 5))
+    assert changes(early) == [("0118", "right", "outdated")]
+    late = status_of(ledger, now=NOW, since=date(2026, 3, 9))
+    assert changes(late) == [("0117", "outdated", "right")]
+
+
+def changes(status: Status) -> list[tuple[str, str, str]]:
+    return [(one.row.store.number, one.before.state, one.row.state.state) for one in status.changes]
+
+
+def test_the_record_keeps_its_schema(ledger: Ledger, tmp_path: Path) -> None:
+    told_schema = json.loads((ROOT / "docs/stores.schema.json").read_text("utf-8"))
+    assert told_schema == stores_schema(), "python -m mediacheck.stores.schema > docs/stores.schema.json"
+    files: Files = {**USUAL, "0117_aisle side.jpg": photo()}
+    status = told(ledger, tmp_path / "in", files, since=date(2026, 3, 1))
+    record = json.loads(json_text(status))
+    jsonschema.validate(record, told_schema)
+    assert record == as_record(status)
+    assert [face["rule"] for face in record["faces"] if face["state"] == "outdated"] == ["loop-outdated"]
+    assert [face["photo_at"] for face in record["faces"]].count(None) == 5
+
+
+def test_the_table_is_read_by_others(ledger: Ledger, tmp_path: Path) -> None:
+    """RFC 4180: read by Python's csv and by pandas, with quotes, commas and line ends in cells."""
+    name = 'Moss "by the ford", North;\u2028end'
+    ledger.put_plan(Plan(stores=(Store("0117", name, "=1+1", displays=("planter",)),)))
+    text = csv_text(told(ledger, tmp_path / "in", USUAL))
+    assert text.count("\r\n") == text.count("\n") == 7
+    rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
+    frame = pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False)
+    assert tuple(frame.columns) == COLUMNS == tuple(rows[0])
+    assert frame.to_dict("records") == rows
+    (row, _) = (row for row in rows if row["store"] == "0117")
+    assert (row["name"], row["region"]) == (name, "'=1+1"), (
+        "no spreadsheet reckons out what a store is called"
+    )
+
+
+def test_the_terminal_tells_what_needs_somebody(ledger: Ledger, tmp_path: Path) -> None:
+    files: Files = {**USUAL}
+    status = told(ledger, tmp_path / "in", files, since=date(2026, 3, 9))
+    console = Console(file=io.StringIO(), width=100, highlight=False)
+    print_status(status, console)
+    text = console.file.getvalue()  # type: ignore[attr-defined]
+    assert text.startswith("1 of 6 faces in 3 stores are right;")
+    for words in (
+        "0118 Fernhill",
+        "wrong loop",
+        "Stores to call today",
+        "Visits that should",
+        "Changed since",
+    ):
+        assert words in text
+    assert "which is due" not in text, "what is right needs nobody"
+    print_status(status, console, all_rows=True)
+    assert "which is due" in console.file.getvalue()  # type: ignore[attr-defined]
+
+
+def test_the_history_of_a_store(ledger: Ledger, tmp_path: Path) -> None:
+    told(ledger, tmp_path / "in", USUAL)
+    console = Console(file=io.StringIO(), width=100, highlight=False)
+    print_history("Store 0117", ledger.history("0117"), console)
+    lines = console.file.getvalue().splitlines()  # type: ignore[attr-defined]
+    assert lines[1] == "Store 0117"
+    assert [line.split("  ")[1:3][0][:16] for line in lines[2:]] == ["2026-03-07 12:00", "2026-03-08 12:00"]
+
+
+def test_a_status_of_nothing(ledger: Ledger) -> None:
+    status = status_of(ledger, Wanted(stores=("nowhere",)), NOW)
+    assert headline(status) == "No face is planned that fits what was asked for."
+    assert json.loads(json_text(status))["faces"] == []
