@@ -106,7 +106,8 @@ def test_a_browser_filters_and_sorts(tmp_path: Path) -> None:
         const sorted = page.querySelector('th[data-by=store]').getAttribute('aria-sort');
         page.getElementById('more').click();
         return {first, one, outdated: [...outdated], south: [...south], old, up, down, sorted,
-          all: rows().length, count: page.getElementById('count').textContent, images: page.querySelectorAll('#rows img').length};
+          all: rows().length, count: page.getElementById('count').textContent,
+          images: page.querySelectorAll('#rows img').length};
         """,
     )
     assert found["first"] == 100
