@@ -21,7 +21,16 @@ from mediacheck.report.pages import page_environment
 from mediacheck.report.words import moment_words, safe
 from mediacheck.stores.model import STATES
 from mediacheck.stores.status import Row, Status
-from mediacheck.stores.told import STATE_WORDS, common_words, headline, heard, store_words, visit_words
+from mediacheck.stores.told import (
+    STATE_WORDS,
+    common_words,
+    face_words,
+    has_many_displays,
+    headline,
+    heard,
+    store_words,
+    visit_words,
+)
 
 WITHOUT_SCRIPT = 100
 """Rows that are there before the script runs, and all that there is without one."""
@@ -35,7 +44,7 @@ AT_ONCE = 200
 
 def as_html(status: Status, pictures: Pictures) -> str:
     """The whole page."""
-    shown = _pictures(status, pictures)
+    shown, many = _pictures(status, pictures), has_many_displays(status.rows)
     script = _part("stores.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
     return _template().render(
@@ -44,7 +53,7 @@ def as_html(status: Status, pictures: Pictures) -> str:
         totals=[(state, STATE_WORDS[state], status.totals.get(state, 0)) for state in STATES],
         common=[(one.rule, one.faces, safe(one.message), safe(common_words(one))) for one in status.common],
         lists=_lists(status),
-        rows=[_row(row) for row in status.rows[:WITHOUT_SCRIPT]],
+        rows=[_row(row, many) for row in status.rows[:WITHOUT_SCRIPT]],
         more=max(0, len(status.rows) - WITHOUT_SCRIPT),
         regions=_choices(status, lambda row: row.store.region),
         displays=_choices(status, lambda row: row.display),
@@ -56,10 +65,10 @@ def as_html(status: Status, pictures: Pictures) -> str:
     )
 
 
-def _row(row: Row) -> Mapping[str, str]:
+def _row(row: Row, many_displays: bool) -> Mapping[str, str]:
     return {
         "store": safe(store_words(row)),
-        "face": safe(row.face.name),
+        "face": safe(face_words(row, many_displays)),
         "tone": row.state.state,
         "state": STATE_WORDS[row.state.state],
         "reason": safe(row.state.reason),

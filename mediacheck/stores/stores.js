@@ -10,6 +10,7 @@
       .join(" ").toLowerCase();
     return row;
   });
+  const displays = new Set(rows.map((row) => row.display));
   const STEP = 100;
   const body = document.getElementById("rows");
   const more = document.getElementById("more");
@@ -51,7 +52,8 @@
     for (const image of [shot(row.loop, `version ${row.due} belongs there`), shot(row.photo, "the last photo")]) {
       if (image) shots.append(image);
     }
-    const place = row.place ? `${row.face}, ${row.place}` : row.face;
+    const face = displays.size > 1 ? `${row.face} (${row.display})` : row.face;
+    const place = row.place ? `${face}, ${row.place}` : face;
     tr.append(cell(`${row.number} ${row.name}`), cell(row.region, "wide"), cell(place), marked,
       cell(row.reason), cell(row.heard), shots);
     return tr;

@@ -17,7 +17,17 @@ from mediacheck.report.terminal import heading, say
 from mediacheck.report.words import counted, safe
 from mediacheck.stores.model import Evidence, State
 from mediacheck.stores.status import Status
-from mediacheck.stores.told import KINDS, STATE_WORDS, common_words, headline, heard, store_words, visit_words
+from mediacheck.stores.told import (
+    KINDS,
+    STATE_WORDS,
+    common_words,
+    face_words,
+    has_many_displays,
+    headline,
+    heard,
+    store_words,
+    visit_words,
+)
 
 ROWS_MAX = 40
 """More lines than this nobody reads on a screen; --csv and --html have all."""
@@ -36,6 +46,7 @@ def print_status(status: Status, console: Console, all_rows: bool = False) -> No
     """Print what needs somebody first, then what faces have in common, calls and changes."""
     say(console, Text(headline(status), style="bold"))
     rows = [row for row in status.rows if all_rows or row.state.state != "right"]
+    many = has_many_displays(status.rows)
     if rows:
         table = Table(box=None, pad_edge=False, show_edge=False)
         for column in ("store", "face", "state", "why"):
@@ -45,7 +56,7 @@ def print_status(status: Status, console: Console, all_rows: bool = False) -> No
             told = f"{row.state.reason} ({heard(row)})" if row.evidence else row.state.reason
             table.add_row(
                 escape(safe(store_words(row))),
-                escape(safe(row.face.name)),
+                escape(safe(face_words(row, many))),
                 Text(STATE_WORDS[state], style=STYLES[state]),
                 escape(safe(told)),
             )

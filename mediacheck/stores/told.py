@@ -80,6 +80,16 @@ def visit_words(visit: Visit) -> str:
     return f"{store_words(visit.faces[0])}, visit on {visit.day}: {of} {'not ' if open_faces else ''}right"
 
 
+def face_words(row: Row, many_displays: bool) -> str:
+    """A face, with its display where there are several."""
+    return f"{row.face.name} ({row.display})" if many_displays else row.face.name
+
+
+def has_many_displays(rows: Sequence[Row]) -> bool:
+    """Whether a face's name alone does not say which one it is."""
+    return len({row.display for row in rows}) > 1
+
+
 def store_words(row: Row) -> str:
     """Number and name of a store."""
     return f"{row.store.number} {row.store.name}".strip()
