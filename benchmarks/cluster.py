@@ -2,14 +2,15 @@
 
 `check_one_s` and `check_two_s`: `mediacheck check --cluster` at full depth, with nothing known of the
 masters; `check_here_s`: the same without a cluster, two files at once. `fix_one_s` and `fix_two_s`:
-`mediacheck fix --cluster --no-proof` of the same masters into a copy, likewise. A worker does one file at a
-time; what ffmpeg does with further cores it does in either case.
+`mediacheck fix --cluster --no-proof` of the same masters into a copy, likewise. Each worker does one file at
+a time and has one core of its own, as if it were a small machine.
 
 `python benchmarks/cluster.py [--small] [--rounds=N]`
 """
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -82,20 +83,43 @@ def main() -> None:
 
 @contextmanager
 def workers(count: int) -> Iterator[str]:
-    """A cluster of so many workers on this machine; its address."""
+    """A cluster of so many workers on this machine, each on a core of its own; its address."""
     import distributed
 
     made: Any = distributed.LocalCluster(
-        n_workers=count,
-        threads_per_worker=1,
-        processes=True,
-        host="127.0.0.1",
-        scheduler_port=0,
-        dashboard_address="127.0.0.1:0",
-        silence_logs=60,
+        n_workers=0, host="127.0.0.1", scheduler_port=0, dashboard_address="127.0.0.1:0", silence_logs=60
     )
     with made as cluster:
-        yield str(cluster.scheduler_address)
+        address = str(cluster.scheduler_address)
+        started = [
+            subprocess.Popen(worker(number, address), stderr=subprocess.DEVNULL) for number in range(count)
+        ]
+        try:
+            with distributed.Client(address, set_as_default=False) as client:
+                client.wait_for_workers(count, timeout=60)
+            yield address
+        finally:
+            for process in started:
+                process.terminate()
+                process.wait()
+
+
+def worker(number: int, address: str) -> list[str]:
+    """The command of one worker, held to one core where the system can do that (Linux)."""
+    words = [
+        sys.executable,
+        "-m",
+        "dask",
+        "worker",
+        address,
+        "--no-nanny",
+        "--nthreads",
+        "1",
+        "--no-dashboard",
+    ]
+    core = number % (os.cpu_count() or 1)
+    held = f"import os, sys; os.sched_setaffinity(0, {{{core}}}); os.execv(sys.argv[1], sys.argv[1:])"
+    return [sys.executable, "-c", held, *words] if hasattr(os, "sched_setaffinity") else words
 
 
 def write_masters(scene: Scene) -> None:

@@ -43,9 +43,7 @@ def checked(*names: str, **changes: Any) -> Said:
         (checked("water-1", verdict="fail", findings=(BROKEN,)), WATER, "will-not-play", "skips this file"),
         (checked("water-2", verdict="incomplete"), WATER, "not-sure", "not all of it could be checked"),
         (
-            checked(
-                "x", verdict="fail", findings=(Noted("loop-wrong-face", "fail", "It is for the window."),)
-            ),
+            checked("x", verdict="fail", findings=(Noted("loop-wrong-face", "fail", "It is for it."),)),
             WATER,
             "wrong",
             "It is for it.",
