@@ -36,13 +36,13 @@ class _Silent:
     def begin(self, cards: int) -> None:
         """Nothing to show."""
 
-    def listed(self, files: int, size_bytes: int) -> None:
+    def listed(self, place: int, size_bytes: int) -> None:
         """Nothing to show."""
 
-    def looked_at(self, size_bytes: int) -> None:
+    def looked_at(self, place: int, size_bytes: int) -> None:
         """Nothing to show."""
 
-    def checked(self) -> None:
+    def checked(self, place: int) -> None:
         """Nothing to show."""
 
     def waiting(self) -> None:
@@ -70,8 +70,7 @@ def _bar(console: Console | None, clock: Clock) -> Progress:
 class _Drawn:
     """Draws once the work has taken longer than a second.
 
-    A card counts as far as the bytes of those that are open are looked at: how large the others are is not
-    known before they are listed.
+    A card in work counts as far as its bytes are looked at.
     """
 
     def __init__(self, bar: Progress, clock: Clock) -> None:
@@ -79,29 +78,31 @@ class _Drawn:
         self._started_s = clock()
         self._shown = False
         self._task: TaskID | None = None
-        self._cards = self._of = self._open = self._files = 0
-        self._listed_bytes = self._done_bytes = 0
+        self._cards = self._of = self._files = 0
+        self._size_bytes: dict[int, int] = {}
+        """Of the cards in work, by place."""
+        self._done_bytes: dict[int, int] = {}
 
     def begin(self, cards: int) -> None:
         """So many cards."""
         self._of = cards
         self._task = self._bar.add_task("", total=max(cards, 1), cards=0, of=cards, files=0)
 
-    def listed(self, files: int, size_bytes: int) -> None:
-        """One more card is being looked at."""
-        self._open += 1
-        self._listed_bytes += size_bytes
-        self._draw()
+    def listed(self, place: int, size_bytes: int) -> None:
+        """This card is being looked at."""
+        self._size_bytes[place], self._done_bytes[place] = size_bytes, 0
+        self._show()
 
-    def looked_at(self, size_bytes: int) -> None:
+    def looked_at(self, place: int, size_bytes: int) -> None:
         """One more file."""
         self._files += 1
-        self._done_bytes += size_bytes
+        self._done_bytes[place] += size_bytes
         self._draw()
 
-    def checked(self) -> None:
+    def checked(self, place: int) -> None:
         """One more card."""
         self._cards += 1
+        self._size_bytes.pop(place, None)
         self._draw()
         if self._cards == self._of:  # the terminal is free for what comes next
             self._bar.stop()
@@ -113,9 +114,8 @@ class _Drawn:
     def _draw(self) -> None:
         if self._task is None:
             return
-        share = self._done_bytes / self._listed_bytes if self._listed_bytes else 0.0
-        so_far = max(self._cards, min(self._open * share, self._of))
-        self._bar.update(self._task, completed=so_far, cards=self._cards, files=self._files)
+        begun = sum(self._done_bytes[place] / size for place, size in self._size_bytes.items() if size)
+        self._bar.update(self._task, completed=self._cards + begun, cards=self._cards, files=self._files)
         self._show()
 
     def _show(self) -> None:

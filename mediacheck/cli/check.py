@@ -15,8 +15,8 @@ from mediacheck.cli.check_many import (
     PRINTED,
     AskedOfMany,
     check_many,
+    expanded,
     refuse_for_many,
-    require_cards,
     require_out,
 )
 from mediacheck.cli.options import Depth, DepthOption, Jobs, NoCache, jobs_or_cores
@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 
 EXAMPLE = (
     "Examples: mediacheck check E:\\ --profile basic-1080p --sheet sheet.png --html report.html\n\n"
-    "mediacheck check cards/*.img --profile basic-1080p --out reports"
+    "mediacheck check cards/*.img --profile basic-1080p --out reports\n\n"
+    "mediacheck check cards/*.img --profile basic-1080p --out reports --cluster tcp://10.0.0.5:8786"
 )
 
 
@@ -94,14 +95,14 @@ def check_command(
     Exit codes: 0 pass or warnings; 1 something will not play; 2 wrong use; 3 something could not be checked.
     Of several cards, one that fails makes it 1, one that cannot be read 3; none that can be read, 2.
     """
-    require_cards(tuple(card))
-    if out is not None or len(card) > 1:
+    cards = expanded(card)
+    if out is not None or len(cards) > 1:
         refuse_for_many(html=html, sheet=sheet, manifest=manifest, json=None if json == PRINTED else json)
-        many = AskedOfMany(tuple(card), out, depth, json, strict, jobs, no_cache, cluster)
+        many = AskedOfMany(cards, out, depth, json, strict, jobs, no_cache, cluster)
         require_out(many)
         return check_many(many, *_for_whom(profile, display, face))
     asked = _Asked(
-        card[0], profile, display, face, depth, json, html, sheet, manifest, jobs, no_cache, cluster
+        cards[0], profile, display, face, depth, json, html, sheet, manifest, jobs, no_cache, cluster
     )
     report = _checked(asked)
     _say(report, asked)

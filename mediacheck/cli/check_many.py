@@ -5,6 +5,9 @@ It must not decide what a card is worth.
 
 from __future__ import annotations
 
+import glob
+import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +23,8 @@ if TYPE_CHECKING:
     from mediacheck.profile_files import LoadedProfile
 
 PRINTED = "-"
+OPEN_MAX = 64
+"""Cards that are open at the same time: one more than are worked on, and no more than a system takes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +62,30 @@ def require_out(asked: AskedOfMany) -> Path:
     return asked.out
 
 
-def require_cards(cards: tuple[str, ...]) -> None:
-    """WrongUse: one of them is empty, as when a variable of a script is not set."""
+def expanded(cards: Sequence[str], platform: str = sys.platform) -> tuple[str, ...]:
+    """The cards that were named; on Windows, whose terminals leave that to programs, also what a pattern such
+    as `cards/*.img` stands for. WrongUse: one is empty, as when a variable of a script is not set."""
     from mediacheck.errors import WrongUse
 
     if not all(card.strip() for card in cards):
         raise WrongUse(
             "No card was given: name a folder, a mounted drive, a raw device or the image of a card."
         )
+    if platform != "win32":
+        return tuple(cards)
+    return tuple(one for card in cards for one in _found(card))
+
+
+def _found(card: str) -> list[str]:
+    """What a pattern stands for, or the name itself: that of a raw device may begin with a question mark."""
+    if card.startswith("\\\\") or not glob.has_magic(card) or Path(card).exists():
+        return [card]
+    return sorted(glob.glob(card)) or [card]  # noqa: PTH207  # Path takes no pattern with a drive
 
 
 def check_many(asked: AskedOfMany, loaded: LoadedProfile, display: DisplayFace | None) -> int:
     """Check them, print the summary, and give the exit code."""
+    from mediacheck.errors import CardError
     from mediacheck.many.run import Order, exit_code
     from mediacheck.survey import Options
 
@@ -81,7 +98,10 @@ def check_many(asked: AskedOfMany, loaded: LoadedProfile, display: DisplayFace |
     )
     summary = _checked(order, asked)
     _say(summary, asked)
-    return exit_code(summary, asked.strict)
+    code = exit_code(summary, asked.strict)
+    if code == CardError.exit_code:
+        raise CardError("None of these cards could be read, so nothing was checked")
+    return code
 
 
 def _checked(order: Order, asked: AskedOfMany) -> Summary:
@@ -94,7 +114,7 @@ def _checked(order: Order, asked: AskedOfMany) -> Summary:
         inspectors(asked.jobs, depth, asked.cluster, order.distinct) as (pool, at_once),
         cards_watching() as watcher,
     ):
-        return check_all(order, pool, watcher, at_once + 1)
+        return check_all(order, pool, watcher, min(at_once + 1, OPEN_MAX))
 
 
 def _say(summary: Summary, asked: AskedOfMany) -> None:

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 EXAMPLE = (
     "Examples: mediacheck fix masters --profile basic-1080p --plan\n\n"
-    "mediacheck fix masters --profile basic-1080p --profile portrait-1080p --out ready"
+    "mediacheck fix masters --profile basic-1080p --profile portrait-1080p --out ready\n\n"
+    "mediacheck fix masters --profile basic-1080p --out ready --cluster tcp://10.0.0.5:8786"
 )
 
 

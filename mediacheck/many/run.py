@@ -34,7 +34,7 @@ from mediacheck.output import write_atomically
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.programs import find_ffmpeg
 from mediacheck.report.model import ProfileName, Report
-from mediacheck.survey import Inspector, Options
+from mediacheck.survey import Inspector, Options, Watcher
 
 TICK_S = 0.2
 """A longer wait would hold Ctrl-C back on Windows."""
@@ -47,14 +47,14 @@ class CardsWatcher(Protocol):
     def begin(self, cards: int) -> None:
         """So many cards are to be checked."""
 
-    def listed(self, files: int, size_bytes: int) -> None:
-        """One more card is listed: so much of it is to be looked at."""
+    def listed(self, place: int, size_bytes: int) -> None:
+        """The card at this place is listed: so much of it is to be looked at. Not told where nothing is."""
 
-    def looked_at(self, size_bytes: int) -> None:
-        """One more file, of this size, was looked at."""
+    def looked_at(self, place: int, size_bytes: int) -> None:
+        """One more file of it, of this size, was looked at."""
 
-    def checked(self) -> None:
-        """One more card is through."""
+    def checked(self, place: int) -> None:
+        """This card is through."""
 
     def waiting(self) -> None:
         """Nothing new for a moment."""
@@ -89,10 +89,9 @@ class Order:
 class _News:
     """What a card's thread tells: work on it that is known or done, or its line; `error` ends the run."""
 
-    files: int = 0
+    place: int
     size_bytes: int = 0
     looked_at: bool = False
-    place: int = 0
     line: Line | None = None
     error: BaseException | None = None
 
@@ -118,15 +117,16 @@ class _CardWatcher:
     """Passes on what the survey of one card tells."""
 
     news: SimpleQueue[_News]
+    place: int
 
     def begin(self, files: int, size_bytes: int) -> None:
-        self.news.put(_News(files, size_bytes))
+        self.news.put(_News(self.place, size_bytes))
 
     def decoded(self, path: str, size_bytes: int, so_far: Decoded) -> None:
         """Too fine for many cards."""
 
     def done(self, path: str, size_bytes: int) -> None:
-        self.news.put(_News(1, size_bytes, looked_at=True))
+        self.news.put(_News(self.place, size_bytes, looked_at=True))
 
     def waiting(self) -> None:
         """The run notices by itself."""
@@ -176,7 +176,8 @@ def _threads(run: _Run, cards: Sequence[tuple[Path, str]], at_once: int) -> Iter
     def work() -> None:
         while (following := _following(run, waiting)) is not None:
             place, (card, name) = following
-            _tell(run, place, partial(_line, run, card, name))
+            watcher = _CardWatcher(run.news, place)
+            _tell(run, place, partial(_line, run, card, name, watcher))
 
     for number in range(min(at_once, len(cards))):
         threading.Thread(target=work, name=f"mediacheck-card-{number + 1}", daemon=True).start()
@@ -196,9 +197,9 @@ def _following(
 
 def _tell(run: _Run, place: int, work: Callable[[], Line]) -> None:
     try:
-        run.news.put(_News(place=place, line=work()))
+        run.news.put(_News(place, line=work()))
     except BaseException as error:  # the run would wait for this card for ever
-        run.news.put(_News(error=error))
+        run.news.put(_News(place, error=error))
 
 
 def _hear(news: SimpleQueue[_News], watcher: CardsWatcher, lines: dict[int, Line]) -> None:
@@ -211,17 +212,17 @@ def _hear(news: SimpleQueue[_News], watcher: CardsWatcher, lines: dict[int, Line
         raise told.error
     if told.line is not None:
         lines[told.place] = told.line
-        watcher.checked()
+        watcher.checked(told.place)
     elif told.looked_at:
-        watcher.looked_at(told.size_bytes)
+        watcher.looked_at(told.place, told.size_bytes)
     else:
-        watcher.listed(told.files, told.size_bytes)
+        watcher.listed(told.place, told.size_bytes)
 
 
-def _line(run: _Run, card: Path, name: str) -> Line:
+def _line(run: _Run, card: Path, name: str, watcher: Watcher) -> Line:
     """One card, from its path to its report."""
     try:
-        return _checked(run, card, name)
+        return _checked(run, card, name, watcher)
     except (OutputError, ClusterError, _Stopped):
         raise
     except MediacheckError as error:
@@ -235,14 +236,13 @@ def _line(run: _Run, card: Path, name: str) -> Line:
     return Line(printable(str(card)), "unreadable", name, problem)
 
 
-def _checked(run: _Run, path: Path, name: str) -> Line:
+def _checked(run: _Run, path: Path, name: str, watcher: Watcher) -> Line:
     card = open_card(path)
     places = run.folder.of(name)
     key = key_of(path, card, run.basis)
     if known := _known(run, path, key, places):
         return line_of(known, name, kept=True)
     options = replace(run.order.options, pictures=places.pictures)
-    watcher = _CardWatcher(run.news)
     checked = check_card(
         card,
         run.order.loaded,

@@ -13,10 +13,12 @@ from pathlib import Path
 from typing import Any
 
 import distributed
+import psutil
 
 from mediacheck.card.within import Within
 from mediacheck.inspection import Inspection, Wanted
 from mediacheck.measure.model import Measurements
+from mediacheck.survey import NoWatcher
 from tests.rules import make
 
 
@@ -34,6 +36,23 @@ def two_workers() -> Iterator[distributed.LocalCluster]:
     )
     with made as cluster:
         yield cluster
+
+
+class Killing(NoWatcher):
+    """Hears of files that are done, and after so many of them kills a worker."""
+
+    def __init__(self, victim: int, after: int) -> None:
+        self._victim, self._after = victim, after
+        self._files = 0
+
+    @property
+    def killed(self) -> bool:
+        return self._files >= self._after
+
+    def done(self, path: str, size_bytes: int) -> None:
+        self._files += 1
+        if self._files == self._after:
+            psutil.Process(self._victim).kill()
 
 
 def pids(address: str) -> set[int]:

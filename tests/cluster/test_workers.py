@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
 import socket
 import sys
 import threading
@@ -20,6 +18,7 @@ import psutil
 import pytest
 from PIL import Image
 
+from mediacheck import __version__
 from mediacheck.check import check
 from mediacheck.cli.app import run
 from mediacheck.cluster import workers as workers_module
@@ -29,14 +28,20 @@ from mediacheck.deliver import json_text
 from mediacheck.errors import ClusterError, WorkerDied, WorkerTooSlow
 from mediacheck.inspection import inspect
 from mediacheck.media.facts import MediaFacts
+from mediacheck.repair.batch import limit_s
+from mediacheck.repair.model import Wishes
+from mediacheck.repair.run import Helpers, Order, fix
 from mediacheck.survey import Options
 from tests.cluster import local
-from tests.many.make import LOADED, Silent
-from tests.repair.bench import hashes
+from tests.many.make import LOADED
+from tests.repair.bench import AT_ONCE, hashes, loaded
+from tests.repair.films import Film, player
 
 Capture = pytest.CaptureFixture[str]
 CLIPS = Path(__file__).parents[2] / "sample_media"
 NOTHING = Needs()
+OLD = Film("testsrc2=s=320x180:r=25:d=2", video=("-c:v", "mpeg4", "-q:v", "3", "-g", "25"), tone=None)
+"""A master in a codec that the player does not take."""
 
 
 @pytest.fixture(scope="module")
@@ -123,27 +128,37 @@ def test_a_worker_that_is_killed_in_the_middle_costs_nothing(tmp_path: Path) -> 
     expected = check(tmp_path, LOADED, Options("full", 8), inspector=local.slowly).report
     with local.two_workers() as cluster:
         address = str(cluster.scheduler_address)
-        victim = min(local.pids(address))
-
-        class Killing(Silent):
-            def begin(self, files: int, size_bytes: int = 0) -> None:
-                """The card is listed."""
-
-            def decoded(self, path: str, size_bytes: int, so_far: object) -> None:
-                """Nothing is told from there."""
-
-            def done(self, path: str, size_bytes: int) -> None:
-                self.files += 1
-                if self.files == 2:
-                    os.kill(victim, signal.SIGKILL if os.name == "posix" else signal.SIGTERM)
-
+        killing = local.Killing(min(local.pids(address)), 2)
         with cluster_workers(address, 60, Needs((tmp_path,))) as pool:
             report = check(
-                tmp_path, LOADED, Options("full", 8), Killing(), local.slowly, executor=lambda _: pool
+                tmp_path, LOADED, Options("full", 8), killing, local.slowly, executor=lambda _: pool
             ).report
+    assert killing.killed
     assert json_text(replace(report, checked_at=expected.checked_at)) == json_text(expected)
     assert all(isinstance(file.facts, MediaFacts) for file in report.files)
     assert len(report.files) == 8
+
+
+def test_a_worker_that_is_killed_while_it_mends_costs_nothing(tmp_path: Path) -> None:
+    masters = tmp_path / "masters"
+    masters.mkdir()
+    for number in range(4):
+        replace(OLD, filters=f"hue=h={number * 40}").make(masters / f"{number}.mp4")
+    options = Options("full", 2, use_cache=False)
+
+    def mended(out: str, helpers: Helpers) -> dict[str, str]:
+        order = Order(masters, (loaded(player()),), Wishes(prove=False), options, tmp_path / out)
+        (found,) = fix(order, helpers)
+        assert [result.failed for result in found.results] == [None] * 4
+        return hashes(tmp_path / out)
+
+    with local.two_workers() as cluster:
+        address = str(cluster.scheduler_address)
+        making = local.Killing(min(local.pids(address)), 1)
+        with cluster_workers(address, limit_s, Needs((masters,), tmp_path)) as pool:
+            there = mended("there", Helpers(making=making, crew=lambda _: pool))
+    assert making.killed
+    assert there == mended("here", AT_ONCE)
 
 
 def test_a_file_that_crashes_a_decoder_costs_one_answer_and_no_worker(address: str) -> None:
@@ -197,6 +212,16 @@ def test_a_cluster_that_is_lost_ends_the_run(tmp_path: Path) -> None:
                 future.result(30)
 
 
+def test_a_cluster_without_a_worker_ends_the_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workers_module, "NO_WORKERS_LIMIT_S", 1.0)
+    monkeypatch.setattr(workers_module, "WATCH_S", 0.2)
+    with local.two_workers() as cluster, cluster_workers(str(cluster.scheduler_address), 60, NOTHING) as pool:
+        future = pool.submit(local.sleep, 600)
+        cluster.scale(0)
+        with pytest.raises(ClusterError, match="The cluster has no worker left"):
+            future.result(60)
+
+
 # What is not fit for the work
 
 
@@ -224,6 +249,25 @@ def test_a_worker_that_does_not_see_the_card_is_named(
     err = capsys.readouterr().err
     assert err.startswith("mediacheck: The cluster's worker ")
     assert "cannot read /nowhere/aisle (No such file or directory)" in err
+
+
+@pytest.mark.parametrize(
+    ("answer", "says"),
+    [
+        (ModuleNotFoundError("No module named 'mediacheck'"), "has no mediacheck "),
+        (
+            {"version": "0.0.9", "ffmpeg": None, "problem": None},
+            "has mediacheck 0.0.9, and this computer has ",
+        ),
+        (
+            {"version": __version__, "ffmpeg": "4.4", "problem": None},
+            "has ffmpeg 4.4, and this computer has ",
+        ),
+        ({"version": __version__, "ffmpeg": None, "problem": "has no ffmpeg of use"}, "has no ffmpeg of use"),
+    ],
+)
+def test_what_a_worker_lacks_is_told(answer: object, says: str) -> None:
+    assert (workers_module._problem(answer) or "").startswith(says)
 
 
 def test_a_worker_of_another_version_is_named(address: str, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -37,13 +37,13 @@ class Silent:
     def begin(self, cards: int) -> None:
         self.cards = cards
 
-    def listed(self, files: int, size_bytes: int) -> None:
+    def listed(self, place: int, size_bytes: int) -> None:
         """Not counted."""
 
-    def looked_at(self, size_bytes: int) -> None:
+    def looked_at(self, place: int, size_bytes: int) -> None:
         self.files += 1
 
-    def checked(self) -> None:
+    def checked(self, place: int) -> None:
         self.through += 1
 
     def waiting(self) -> None:

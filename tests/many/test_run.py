@@ -193,7 +193,7 @@ def test_after_a_stop_no_report_says_that_files_could_not_be_read(cards: list[Pa
     """Workers that are ended leave files unread."""
 
     class Interrupted(Silent):
-        def looked_at(self, size_bytes: int) -> None:
+        def looked_at(self, place: int, size_bytes: int) -> None:
             raise KeyboardInterrupt
 
     class Ended(Executor):
