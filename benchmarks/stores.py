@@ -23,8 +23,8 @@ from typing import Any
 
 from side_by_side import finish, in_turn, small
 
-from mediacheck.stores.content import content_key
-from mediacheck.stores.ledger import Ledger, open_ledger
+from mediacheck.loop_content import content_key
+from mediacheck.stores.ledger import Ledger
 from mediacheck.stores.model import (
     Document,
     Evidence,
@@ -35,6 +35,7 @@ from mediacheck.stores.model import (
     PlannedLoop,
     Store,
 )
+from mediacheck.stores.opening import open_ledger
 from mediacheck.stores.reading import said_in
 from mediacheck.stores.status import status_of
 

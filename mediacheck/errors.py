@@ -13,6 +13,7 @@ class MediacheckError(Exception):
     │   │   └── DisplayError 2  a display file that cannot be used
     │   ├── ManifestError   2   a manifest that cannot be used
     │   ├── RolloutError    2   a plan of many stores that cannot be used
+    │   ├── LibraryError    2   a library of loops that cannot be used, or has nothing to compare with
     │   ├── LedgerError     2   a ledger of many stores that cannot be opened, or has not what was asked for
     │   ├── CardError       2   no card there, or one that cannot be listed
     │   ├── ClusterError    2   a cluster that cannot be used for this work
@@ -62,6 +63,12 @@ class LedgerError(WrongUse):
     """The ledger of many stores cannot be opened, or has not what was asked for."""
 
     advice = "Give the ledger with --ledger: a file, or the address of a PostgreSQL database."
+
+
+class LibraryError(WrongUse):
+    """A library of loops that is missing, damaged or empty."""
+
+    advice = "Make one with `mediacheck identify --index FOLDER --library LIBRARY`."
 
 
 class CardError(WrongUse):

@@ -5,57 +5,50 @@ It must not judge or word anything: it keeps plans and what documents say, and h
 
 from __future__ import annotations
 
-import json
-import re
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict
-from datetime import UTC, date, datetime
-from pathlib import Path
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import (
     ColumnElement,
     Connection,
     Engine,
-    Row,
     Table,
-    create_engine,
-    event,
     func,
-    insert,
     select,
 )
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 
 from mediacheck.errors import LedgerError
 from mediacheck.stores import tables
 from mediacheck.stores.model import (
-    TELLING,
     Document,
     Evidence,
-    Noted,
     Place,
     Plan,
     PlannedDisplay,
     PlannedFace,
     PlannedLoop,
-    Said,
     Store,
+)
+from mediacheck.stores.rows import (
+    day_of,
+    day_text,
+    document_row,
+    evidence_of,
+    evidence_row,
+    moment_of,
+    picture_key,
+    rank_of,
+    store_row,
 )
 from mediacheck.stores.tables import documents, evidence, faces, loops, pictures, standing, stores
 
-BUSY_S = 60
-"""How long one writer waits for another."""
 AT_ONCE = 500
 """Rows in one statement: PostgreSQL takes 65,535 values, SQLite 32,766."""
-PACKING = 1
-"""Reports are plain text: the least effort takes nine tenths of them away."""
-DATABASES = ("postgresql", "sqlite")
-SQLITE_HEAD = b"SQLite format 3\0"
 
 
 class Ledger:
@@ -76,7 +69,7 @@ class Ledger:
             for display in plan.displays:
                 _put_display(connection, display)
             _put_all(connection, pictures, [{"sha256": k, "jpeg": j} for k, j in plan.pictures.items()])
-            rows = [_store_row(store) for store in plan.stores]
+            rows = [store_row(store) for store in plan.stores]
             _put_all(connection, stores, rows, ("name", "region", "place", "time_zone", "due"))
             _put_standing(connection, plan.stores)
 
@@ -105,26 +98,26 @@ class Ledger:
 
     def add(self, entries: Sequence[tuple[Document, Sequence[Evidence]]], now: datetime) -> int:
         """Take documents with what they say, all or none. How much of it was new."""
-        shown = {_picture_key(said): said for _, some in entries for said in some if said.said.picture}
+        shown = {picture_key(said): said for _, some in entries for said in some if said.said.picture}
         with self._writing() as connection:
-            rows = [_document_row(document, now) for document, _ in entries]
+            rows = [document_row(document, now) for document, _ in entries]
             _put_all(connection, documents, rows)
             small = [{"sha256": key, "jpeg": one.said.picture} for key, one in shown.items()]
             _put_all(connection, pictures, small)
-            return _put_evidence(connection, [_row_of(one) for _, some in entries for one in some])
+            return _put_evidence(connection, [evidence_row(one) for _, some in entries for one in some])
 
     def current(self, until: datetime | None = None) -> Mapping[Place, Evidence]:
         """Of each face, the last that tells its state; with `until`, as it was known to be then."""
         told: ColumnElement[bool] = evidence.c.rank.is_not(None)
         if until is not None:
-            told = evidence.c.rank < _rank(until, "")
+            told = evidence.c.rank < rank_of(until, "")
         place = (evidence.c.store, evidence.c.display, evidence.c.face)
         last = select(*place, func.max(evidence.c.rank).label("rank")).where(told).group_by(*place).subquery()
         same = (evidence.c.store == last.c.store) & (evidence.c.display == last.c.display)
         same &= (evidence.c.face == last.c.face) & (evidence.c.rank == last.c.rank)
         with self._reading() as connection:
             rows = connection.execute(select(evidence).join(last, same))
-            return {found.place: found for found in map(_evidence, rows)}
+            return {found.place: found for found in map(evidence_of, rows)}
 
     def photos(self) -> Mapping[Place, tuple[datetime, str]]:
         """Of each face, when its last photo was taken, and the key of its small picture."""
@@ -134,7 +127,7 @@ class Ledger:
         with self._reading() as connection:
             rows = connection.execute(asked.order_by(evidence.c.seen_at, evidence.c.document))
             return {
-                Place(row.store, row.display, row.face): (_moment(row.seen_at), row.picture) for row in rows
+                Place(row.store, row.display, row.face): (moment_of(row.seen_at), row.picture) for row in rows
             }
 
     def history(self, store: str) -> tuple[tuple[Evidence, str, datetime], ...]:
@@ -147,7 +140,7 @@ class Ledger:
         )
         with self._reading() as connection:
             rows = connection.execute(asked)
-            return tuple((_evidence(row), row.name, _moment(row.added_at)) for row in rows)
+            return tuple((evidence_of(row), row.name, moment_of(row.added_at)) for row in rows)
 
     def document(self, sha256: str) -> Document:
         """A document, as it is kept. LedgerError: it is not here."""
@@ -174,94 +167,10 @@ class Ledger:
             raise self._refused(error) from error
 
     def _refused(self, error: SQLAlchemyError) -> LedgerError:
-        return LedgerError(f"The ledger {self.called} cannot be used: {_why(error)}")
+        return LedgerError(f"The ledger {self.called} cannot be used: {why(error)}")
 
 
-def open_ledger(place: str, create: bool = False) -> Ledger:
-    """Open the ledger at a path, or at the address of a database. LedgerError.
-
-    `create`: make one where none is.
-    """
-    engine, called = _engine(place, create)
-    ledger = Ledger(engine, called)
-    try:
-        with engine.begin() as connection:
-            if create:
-                tables.metadata.create_all(connection)
-                if connection.scalar(select(tables.about.c.layout)) is None:
-                    connection.execute(insert(tables.about).values(layout=tables.LAYOUT))
-            layout = connection.scalar(select(tables.about.c.layout))
-    except DatabaseError as error:
-        ledger.close()
-        raise LedgerError(f"{called} is no ledger of stores that can be used: {_why(error)}") from error
-    if layout != tables.LAYOUT:
-        ledger.close()
-        raise LedgerError(f"{called} is a ledger of another version of mediacheck.")
-    return ledger
-
-
-def _engine(place: str, create: bool) -> tuple[Engine, str]:
-    if "://" not in place:
-        return _file_engine(Path(place), create), place
-    try:
-        url = make_url(place)
-        called = url.render_as_string(hide_password=True)
-        if url.get_backend_name() not in DATABASES:
-            raise LedgerError(f"{called} is no database that a ledger can be in: PostgreSQL is, or a file.")
-        if url.get_backend_name() == "sqlite":
-            return _file_engine(Path(url.database or ""), create), called
-        if url.drivername == "postgresql":
-            url = url.set(drivername="postgresql+psycopg")
-        return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10}), called
-    except (ArgumentError, NoSuchModuleError, ModuleNotFoundError) as error:
-        if isinstance(error, ModuleNotFoundError):
-            raise LedgerError(
-                "For a PostgreSQL ledger, install its driver: pip install 'mediacheck[postgres]'."
-            ) from error
-        raise LedgerError(f"{_without_password(place)} is no address of a database.") from error
-
-
-def _without_password(place: str) -> str:
-    return re.sub(r"://[^@/]*@", "://...@", place)
-
-
-def _file_engine(path: Path, create: bool) -> Engine:
-    if path.is_dir():
-        raise LedgerError(f"{path} is a folder and no ledger.")
-    if not create and not path.is_file():
-        raise LedgerError(f"There is no ledger at {path}: `mediacheck stores plan` makes one.")
-    _demand_ours(path)
-    engine = create_engine(f"sqlite:///{path.as_posix()}", connect_args={"timeout": BUSY_S})
-
-    @event.listens_for(engine, "connect")
-    def _settle(connection: Any, _: object) -> None:
-        """A write-ahead log lets people read while one writes; FULL: what is confirmed is on the disk."""
-        connection.isolation_level = None  # ours are the BEGINs
-        for setting in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
-            connection.execute(f"PRAGMA {setting}")
-
-    @event.listens_for(engine, "begin")
-    def _begin(connection: Connection) -> None:
-        """Two that read first and write then would wait for each other for ever."""
-        writes = connection.get_execution_options().get("writes", True)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-    return engine
-
-
-def _demand_ours(path: Path) -> None:
-    try:
-        with path.open("rb") as file:
-            head = file.read(len(SQLITE_HEAD))
-    except FileNotFoundError:
-        return
-    except OSError as error:
-        raise LedgerError(f"The ledger {path} cannot be read: {error.strerror or error}.") from error
-    if head and head != SQLITE_HEAD:
-        raise LedgerError(f"{path} is no ledger of stores: it is some other file.")
-
-
-def _why(error: SQLAlchemyError) -> str:
+def why(error: SQLAlchemyError) -> str:
     """The database's own words, in one line."""
     cause = getattr(error, "orig", None) or error
     return " ".join(str(cause).split())[:300].rstrip(".") + "."
@@ -312,8 +221,8 @@ def _put_display(connection: Connection, display: PlannedDisplay) -> None:
             "display": display.id,
             "face": face.key,
             "version": loop.version,
-            "starts": _text(loop.starts),
-            "confirm_by": _text(loop.confirm_by),
+            "starts": day_text(loop.starts),
+            "confirm_by": day_text(loop.confirm_by),
             "content": loop.content,
             "picture": loop.picture,
         }
@@ -330,24 +239,10 @@ def _put_standing(connection: Connection, planned: Sequence[Store]) -> None:
     _put_all(connection, standing, [{"store": s, "display": d} for s, d in sorted(pairs)])
 
 
-def _store_row(store: Store) -> dict[str, Any]:
-    row = asdict(store)
-    del row["displays"]
-    return {**row, "due": _text(store.due)}
-
-
-def _text(day: date | None) -> str | None:
-    return day.isoformat() if day else None
-
-
-def _day(text: str | None) -> date | None:
-    return date.fromisoformat(text) if text else None
-
-
 def _displays(connection: Connection) -> tuple[PlannedDisplay, ...]:
     by_face: dict[tuple[str, str], list[PlannedLoop]] = {}
     for row in connection.execute(select(loops).order_by(loops.c.display, loops.c.face, loops.c.version)):
-        loop = PlannedLoop(row.version, _day(row.starts), _day(row.confirm_by), row.content, row.picture)
+        loop = PlannedLoop(row.version, day_of(row.starts), day_of(row.confirm_by), row.content, row.picture)
         by_face.setdefault((row.display, row.face), []).append(loop)
     of_display: dict[str, list[PlannedFace]] = {}
     for row in connection.execute(select(faces).order_by(faces.c.display, faces.c.position)):
@@ -369,84 +264,8 @@ def _stores(connection: Connection) -> tuple[Store, ...]:
             row.region,
             row.place,
             row.time_zone,
-            _day(row.due),
+            day_of(row.due),
             tuple(there.get(row.number, ())),
         )
         for row in rows
     )
-
-
-def _document_row(document: Document, now: datetime) -> dict[str, Any]:
-    return {
-        "sha256": document.sha256,
-        "kind": document.kind,
-        "name": document.name,
-        "added_at": int(now.timestamp()),
-        "content": zlib.compress(document.content, PACKING),
-    }
-
-
-def _picture_key(one: Evidence) -> str:
-    """Of the small picture of a photo: one for each document."""
-    return one.document
-
-
-def _rank(moment: datetime, document: str) -> str:
-    """Later ranks higher; at the same second, any fixed order will do."""
-    return f"{int(moment.timestamp()):012d}-{document}"
-
-
-def _row_of(one: Evidence) -> dict[str, Any]:
-    said = one.said
-    return {
-        "document": one.document,
-        "store": one.place.store,
-        "display": one.place.display,
-        "face": one.place.face,
-        "kind": said.kind,
-        "rank": _rank(said.seen_at, one.document) if tells(said) else None,
-        "seen_at": int(said.seen_at.timestamp()),
-        "verdict": said.verdict,
-        "content": said.content,
-        "held": said.held,
-        "version": said.version,
-        "answer": said.answer,
-        "shows_display": said.shows_display,
-        "shows_face": said.shows_face,
-        "profile": said.profile,
-        "card_label": said.card_label,
-        "file_system": said.file_system,
-        "findings": json.dumps([[f.rule, f.severity, f.message] for f in said.findings]),
-        "picture": _picture_key(one) if said.picture else None,
-    }
-
-
-def tells(said: Said) -> bool:
-    """Whether a document tells the state of a face: a photo that is to be taken again does not."""
-    return said.kind in TELLING and said.answer != "retake"
-
-
-def _evidence(row: Row[Any]) -> Evidence:
-    noted = tuple(Noted(*finding) for finding in json.loads(row.findings))
-    said = Said(
-        kind=row.kind,
-        seen_at=_moment(row.seen_at),
-        display=row.display,
-        face=row.face,
-        verdict=row.verdict,
-        content=row.content,
-        held=bool(row.held),
-        answer=row.answer,
-        shows_display=row.shows_display,
-        shows_face=row.shows_face,
-        version=row.version,
-        profile=row.profile,
-        card_label=row.card_label,
-        file_system=row.file_system,
-        findings=noted,
-    )
-    return Evidence(Place(row.store, row.display, row.face), row.document, said)
-
-
-def _moment(seconds: int) -> datetime:
-    return datetime.fromtimestamp(seconds, UTC)

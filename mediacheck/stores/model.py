@@ -43,7 +43,7 @@ class PlannedLoop:
     starts: date | None = None
     confirm_by: date | None = None
     content: str | None = None
-    """By which its files are known, whatever their names (`content.content_key`)."""
+    """By which its files are known, whatever their names (`loop_content.content_key`)."""
     picture: str | None = None
     """Key of its picture in the ledger."""
 

@@ -14,11 +14,11 @@ from datetime import UTC, datetime, timedelta
 from typing import Any, get_args
 
 from mediacheck.errors import ManifestError
+from mediacheck.loop_content import SHOWN, content_key
 from mediacheck.manifest.record import manifest_of
 from mediacheck.names import VerdictWord
 from mediacheck.report.words import safe
 from mediacheck.stores import photos
-from mediacheck.stores.content import SHOWN, content_key
 from mediacheck.stores.model import Answer, Noted, Said
 from mediacheck.stores.pictures import opened, small
 

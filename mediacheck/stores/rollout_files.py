@@ -22,10 +22,10 @@ from pydantic.json_schema import GenerateJsonSchema
 
 from mediacheck.display_files import LoadedFace, load_display
 from mediacheck.errors import DisplayError, ManifestError, RolloutError
+from mediacheck.loop_content import SHOWN, content_key
 from mediacheck.manifest.model import Manifest
 from mediacheck.manifest.record import read_manifest
 from mediacheck.profile_files import Untitled, with_id
-from mediacheck.stores.content import SHOWN, content_key
 from mediacheck.stores.model import Plan, PlannedDisplay, PlannedFace, PlannedLoop, Store
 from mediacheck.stores.pictures import picture_of
 from mediacheck.stores.rollout import DueLoop, Rollout, RolloutDisplay, RolloutStore

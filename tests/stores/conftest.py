@@ -10,7 +10,8 @@ from pathlib import Path
 import psycopg
 import pytest
 
-from mediacheck.stores.ledger import Ledger, open_ledger
+from mediacheck.stores.ledger import Ledger
+from mediacheck.stores.opening import open_ledger
 from tests.stores.made import PLAN
 
 DATABASE = "MEDIACHECK_TEST_DATABASE"

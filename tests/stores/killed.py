@@ -15,7 +15,8 @@ import time
 from datetime import timedelta
 from pathlib import Path
 
-from mediacheck.stores.ledger import Ledger, open_ledger
+from mediacheck.stores.ledger import Ledger
+from mediacheck.stores.opening import open_ledger
 from tests.stores.made import NOW, PLAN, WATER, packed, report
 
 SEED = 7

@@ -14,7 +14,7 @@ from typing import Any
 
 from PIL import Image
 
-from mediacheck.stores.content import content_key
+from mediacheck.loop_content import content_key
 from mediacheck.stores.model import Plan, PlannedDisplay, PlannedFace, PlannedLoop, Store
 
 NOW = datetime(2026, 3, 10, 12, 0, tzinfo=UTC)

@@ -15,8 +15,9 @@ import pytest
 
 from mediacheck.errors import LedgerError
 from mediacheck.stores.adding import Listeners, add
-from mediacheck.stores.ledger import Ledger, open_ledger
+from mediacheck.stores.ledger import Ledger
 from mediacheck.stores.model import Plan, Store
+from mediacheck.stores.opening import open_ledger
 from mediacheck.stores.placing import Given
 from tests.stores.made import NOW, PLAN, SEEDS, WATER, identification, packed, photo, report
 

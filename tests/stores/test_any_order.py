@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, initialize, invariant, rule
 
 from mediacheck.stores.adding import add
-from mediacheck.stores.ledger import open_ledger
+from mediacheck.stores.opening import open_ledger
 from mediacheck.stores.record import as_record
 from mediacheck.stores.status import Wanted, status_of
 from tests.stores.made import NOW, PLAN, SEEDS, WATER, identification, packed, report

@@ -12,7 +12,7 @@ import yaml
 from PIL import Image
 
 from mediacheck.errors import RolloutError
-from mediacheck.stores.content import content_key
+from mediacheck.loop_content import content_key
 from mediacheck.stores.model import PlannedLoop, Store
 from mediacheck.stores.rollout_files import read_plan, rollout_schema
 from tests.stores.made import digest

@@ -16,8 +16,9 @@ import pytest
 from rich.console import Console
 
 from mediacheck.stores.adding import add
-from mediacheck.stores.ledger import Ledger, open_ledger
+from mediacheck.stores.ledger import Ledger
 from mediacheck.stores.model import Plan, PlannedDisplay, PlannedFace, Store
+from mediacheck.stores.opening import open_ledger
 from mediacheck.stores.record import COLUMNS, as_record, csv_text, json_text
 from mediacheck.stores.schema import stores_schema
 from mediacheck.stores.status import Status, Wanted, status_of

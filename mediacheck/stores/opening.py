@@ -1,0 +1,107 @@
+"""Opens a ledger where it is: a file (SQLite), or a PostgreSQL database.
+
+It must not know what is in one.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, insert, select
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError
+
+from mediacheck.errors import LedgerError
+from mediacheck.stores import tables
+from mediacheck.stores.ledger import Ledger, why
+
+BUSY_S = 60
+"""How long one writer waits for another."""
+DATABASES = ("postgresql", "sqlite")
+SQLITE_HEAD = b"SQLite format 3\0"
+
+
+def open_ledger(place: str, create: bool = False) -> Ledger:
+    """Open the ledger at a path, or at the address of a database. LedgerError.
+
+    `create`: make one where none is.
+    """
+    engine, called = _engine(place, create)
+    ledger = Ledger(engine, called)
+    try:
+        with engine.begin() as connection:
+            if create:
+                tables.metadata.create_all(connection)
+                if connection.scalar(select(tables.about.c.layout)) is None:
+                    connection.execute(insert(tables.about).values(layout=tables.LAYOUT))
+            layout = connection.scalar(select(tables.about.c.layout))
+    except DatabaseError as error:
+        ledger.close()
+        raise LedgerError(f"{called} is no ledger of stores that can be used: {why(error)}") from error
+    if layout != tables.LAYOUT:
+        ledger.close()
+        raise LedgerError(f"{called} is a ledger of another version of mediacheck.")
+    return ledger
+
+
+def _engine(place: str, create: bool) -> tuple[Engine, str]:
+    if "://" not in place:
+        return _file_engine(Path(place), create), place
+    try:
+        url = make_url(place)
+        called = url.render_as_string(hide_password=True)
+        if url.get_backend_name() not in DATABASES:
+            raise LedgerError(f"{called} is no database that a ledger can be in: PostgreSQL is, or a file.")
+        if url.get_backend_name() == "sqlite":
+            return _file_engine(Path(url.database or ""), create), called
+        if url.drivername == "postgresql":
+            url = url.set(drivername="postgresql+psycopg")
+        return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10}), called
+    except (ArgumentError, NoSuchModuleError, ModuleNotFoundError) as error:
+        if isinstance(error, ModuleNotFoundError):
+            raise LedgerError(
+                "For a PostgreSQL ledger, install its driver: pip install 'mediacheck[postgres]'."
+            ) from error
+        raise LedgerError(f"{_without_password(place)} is no address of a database.") from error
+
+
+def _without_password(place: str) -> str:
+    return re.sub(r"://[^@/]*@", "://...@", place)
+
+
+def _file_engine(path: Path, create: bool) -> Engine:
+    if path.is_dir():
+        raise LedgerError(f"{path} is a folder and no ledger.")
+    if not create and not path.is_file():
+        raise LedgerError(f"There is no ledger at {path}: `mediacheck stores plan` makes one.")
+    _demand_ours(path)
+    engine = create_engine(f"sqlite:///{path.as_posix()}", connect_args={"timeout": BUSY_S})
+
+    @event.listens_for(engine, "connect")
+    def _settle(connection: Any, _: object) -> None:
+        """A write-ahead log lets people read while one writes; FULL: what is confirmed is on the disk."""
+        connection.isolation_level = None  # ours are the BEGINs
+        for setting in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+            connection.execute(f"PRAGMA {setting}")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        """Two that read first and write then would wait for each other for ever."""
+        writes = connection.get_execution_options().get("writes", True)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def _demand_ours(path: Path) -> None:
+    try:
+        with path.open("rb") as file:
+            head = file.read(len(SQLITE_HEAD))
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise LedgerError(f"The ledger {path} cannot be read: {error.strerror or error}.") from error
+    if head and head != SQLITE_HEAD:
+        raise LedgerError(f"{path} is no ledger of stores: it is some other file.")
