@@ -100,13 +100,14 @@ def photo(
     product = rng.random() < 0.25
     if product:
         _put_product(light, view.quad, rng, split)
-    grid = float(rng.uniform(0.03, 0.35)) if rng.random() < 0.5 else 0.0
+    shot = _Shot.drawn(rng, how)
+    # what blurs the screen's pixels before they meet the sensor's takes the moire away
+    grid = float(rng.uniform(0.03, 0.35) * np.exp(-((shot.blur_px / 4) ** 2))) if rng.random() < 0.6 else 0.0
     bands = float(rng.uniform(0.05, 0.35)) if rng.random() < 0.3 else 0.0
     _put_screen(light, frame, view, rng, grid, bands)
     glare = rng.random() < 0.45
     if glare:
         _put_glare(light, view.quad, rng, split)
-    shot = _Shot.drawn(rng, how)
     picture = _taken(light, shot, rng)
     return picture, _truth(view, how, size, shot, grid, bands, (glare, neighbour is not None, product))
 
@@ -164,12 +165,15 @@ def _view(rng: np.random.Generator, how: How, size: tuple[int, int], aspect: flo
     """A view within the limits of `how`; drawn again until it is."""
     for _ in range(200):
         if how == "careful":
-            yaw, pitch = rng.uniform(-24, 24), rng.uniform(-18, 18)
+            yaw, pitch = float(rng.uniform(-24, 24)), float(rng.uniform(-18, 18))
             share, roll = rng.uniform(0.46, 0.92), rng.uniform(-6, 6)
         else:
-            yaw, pitch = rng.uniform(-35, 35, 2)
+            yaw, pitch = float(rng.uniform(-35, 35)), float(rng.uniform(-35, 35))
             share, roll = rng.uniform(0.25, 0.9), rng.uniform(-15, 15)
-        view = _View(_projected(rng, (yaw, pitch, roll), share, size, aspect), yaw, pitch, roll)
+        quad = _projected(rng, (yaw, pitch, roll), share, size, aspect)
+        if how == "full" and rng.random() < 0.3:
+            quad = _pushed_out(rng, quad, size)
+        view = _View(quad, yaw, pitch, roll)
         if how == "careful" and (view.tilt >= 24.8 or _outside(view.quad, size) > 0):
             continue
         if _outside(view.quad, size) <= 0.2:
@@ -193,9 +197,22 @@ def _projected(
     seen -= (seen.max(axis=0) + seen.min(axis=0)) / 2
     room = np.array(size) - np.ptp(seen, axis=0)
     slack = np.where(room > 0, room / 2, np.array(size) * 0.08)
-    spread = 1.35 if rng.random() < 0.35 else 0.8
-    middle = np.array(size) / 2 + rng.uniform(-spread, spread, 2) * slack
+    middle = np.array(size) / 2 + rng.uniform(-0.9, 0.9, 2) * slack
     return np.asarray(seen + middle)
+
+
+def _pushed_out(rng: np.random.Generator, quad: Floats, size: tuple[int, int]) -> Floats:
+    """The quad moved over one edge of the photo, by up to a fifth of its area."""
+    wanted, angle = rng.uniform(0.02, 0.195), rng.integers(4) * np.pi / 2 + rng.uniform(-0.4, 0.4)
+    way = np.array([np.cos(angle), np.sin(angle)])
+    near, far = 0.0, float(LONG)
+    for _ in range(20):
+        middle = (near + far) / 2
+        if _outside(quad + way * middle, size) < wanted:
+            near = middle
+        else:
+            far = middle
+    return quad + way * near
 
 
 def _turn(yaw: float, pitch: float, roll: float) -> Floats:
@@ -265,7 +282,7 @@ def _shop(rng: np.random.Generator, size: tuple[int, int], split: Split) -> Ligh
     if rng.random() < 0.6:
         _put_shelves(light, rng, split)
     ramp = cv2.resize(rng.uniform(0.35, 1.0, (2, 3)).astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
-    light *= (ramp * np.float32(rng.uniform(0.12, 0.6)))[..., None]
+    light *= (ramp * np.float32(rng.uniform(0.2, 0.85)))[..., None]
     return light
 
 
@@ -317,7 +334,8 @@ def _put_product(light: Light, quad: Floats, rng: np.random.Generator, split: Sp
     size = (max(8, int(stamp.shape[1] * ratio)), max(8, int(stamp.shape[0] * ratio)))
     stamp = np.asarray(cv2.resize(stamp, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     dim = np.array([*[rng.uniform(0.5, 0.9)] * 3, 1.0])
-    corner = quad[int(rng.integers(4))] + rng.uniform(-0.3, 0.3, 2) * side - np.array(size) / 2
+    middle = quad.mean(axis=0)
+    corner = middle + (quad[int(rng.integers(4))] - middle) * rng.uniform(1.0, 1.7, 2) - np.array(size) / 2
     _paste(light, (stamp * dim).astype(np.uint8), int(corner[0]), int(corner[1]))
 
 
@@ -359,7 +377,7 @@ def _put_screen(
     shown = _emitted(frame, wide, rng)
     to_photo = _homography(shown, view.quad - corner)
     warped: Light = np.asarray(cv2.warpPerspective(shown, to_photo, size), dtype=np.float32)
-    if grid:
+    if grid > 0.01:
         _sample_grid(warped, np.asarray(np.linalg.inv(to_photo), np.float64), shown.shape, grid, wide, rng)
     if bands:
         np.multiply(warped, _rolling(bands, size[1], rng)[:, None, None], out=warped)
@@ -409,7 +427,7 @@ def _put_bezel(here: Light, quad: Floats, rim: float, aspect: float, rng: np.ran
     )
     seen = cv2.perspectiveTransform(outer[None].astype(np.float32), to_photo)[0]
     size = (here.shape[1], here.shape[0])
-    colour = np.float32(rng.choice([0.004, 0.012, 0.03, 0.3], p=[0.4, 0.3, 0.2, 0.1])) * np.ones(
+    colour = np.float32(rng.choice([0.004, 0.012, 0.03, 0.2], p=[0.4, 0.3, 0.2, 0.1])) * np.ones(
         3, np.float32
     )
     mask = _mask(seen, size)
