@@ -181,20 +181,41 @@ def cluster_workers(address: str, time_limit_s: TimeLimit, needs: Needs) -> Iter
 
 def _connected(address: str) -> distributed.Client:
     try:
-        from distributed import Client
+        import distributed
     except ImportError as error:
         raise _refused(NOT_INSTALLED, "") from error
     _keep_silent()
-    try:
+
+    class Connection(distributed.Client):
+        """One that only we close: where nothing answers, its own way of closing may not end."""
+
+        def __del__(self) -> None:
+            """Nothing."""
+
+    def connect() -> distributed.Client:
         with warnings.catch_warnings():  # of other versions of its own packages: only ours are compared
             warnings.simplefilter("ignore")
-            client: distributed.Client = Client(address, timeout=CONNECT_LIMIT_S, set_as_default=False)
-    except Exception as error:
-        reason = f"nothing answers there within {CONNECT_LIMIT_S:g} s"
-        if isinstance(error, ValueError | TypeError):
-            reason = "that is no address of a scheduler, such as tcp://127.0.0.1:8786"
+            made: distributed.Client = Connection(  # type: ignore[no-untyped-call]
+                address, timeout=CONNECT_LIMIT_S, set_as_default=False
+            )
+            return made
+
+    try:
+        client = _in_time(connect, CONNECT_LIMIT_S + 1)
+    except (ValueError, TypeError) as error:
+        reason = "that is no address of a scheduler, such as tcp://127.0.0.1:8786"
         raise ClusterError(f"The cluster at {address} cannot be reached: {reason}") from error
+    except Exception as error:
+        raise _silent(address) from error
+    if client is None:
+        raise _silent(address)
     return client
+
+
+def _silent(address: str) -> ClusterError:
+    return ClusterError(
+        f"The cluster at {address} cannot be reached: no scheduler answers there within {CONNECT_LIMIT_S:g} s"
+    )
 
 
 def _keep_silent() -> None:
@@ -211,7 +232,7 @@ def _asked(client: distributed.Client, address: str, needs: Needs) -> int:
     except Exception as error:
         raise ClusterError(f"The cluster at {address} has no worker") from error
     with marked(needs.write) as marker:
-        answers = _in_time(partial(client.run, look_around, looks_of(needs.read), marker, on_error="return"))
+        answers = _answers(client, looks_of(needs.read), marker)
     if answers is None:
         raise ClusterError(f"Not every worker of the cluster answered within {ANSWER_LIMIT_S:g} s")
     for worker, answer in answers.items():
@@ -220,6 +241,15 @@ def _asked(client: distributed.Client, address: str, needs: Needs) -> int:
             shown = worker if name == worker else f"{name} at {worker}"
             raise _refused(f"The cluster's worker {shown} {problem}", SAME)
     return sum(int(answer["threads"]) for answer in answers.values())
+
+
+def _answers(client: distributed.Client, looks: dict[str, str], marker: str | None) -> dict[str, Any] | None:
+    """What each worker says, by its address; None: one of them does not answer in time."""
+    ask = partial(client.run, look_around, looks, marker, on_error="return")
+    try:
+        return _in_time(ask, ANSWER_LIMIT_S)
+    except Exception as error:
+        raise ClusterError(f"The workers of the cluster cannot be asked: {error}") from error
 
 
 def _problem(answer: Any) -> str | None:
@@ -235,24 +265,25 @@ def _problem(answer: Any) -> str | None:
     return problem
 
 
-def _in_time(ask: Callable[[], dict[str, Any]]) -> dict[str, Any] | None:
-    """What the workers answered; None: one of them did not, in time. ClusterError: the cluster was lost."""
-    found: list[dict[str, Any] | Exception] = []
+def _in_time(ask: Callable[[], T], limit_s: float) -> T | None:
+    """What comes of it; None where that takes too long, and it is left behind. Raises what it raises."""
+    found: list[T] = []
+    failed: list[Exception] = []
 
     def work() -> None:
         try:
             found.append(ask())
         except Exception as error:
-            found.append(error)
+            failed.append(error)
 
     thread = threading.Thread(target=work, name="mediacheck-cluster-asked", daemon=True)
     thread.start()
-    deadline_s = time.monotonic() + ANSWER_LIMIT_S
+    deadline_s = time.monotonic() + limit_s
     while thread.is_alive() and time.monotonic() < deadline_s:
         thread.join(0.2)  # a longer wait would hold Ctrl-C back on Windows
-    if found and isinstance(found[0], Exception):
-        raise ClusterError(f"The workers of the cluster cannot be asked: {found[0]}") from found[0]
-    return found[0] if found and isinstance(found[0], dict) else None
+    if failed:
+        raise failed[0]
+    return found[0] if found else None
 
 
 def _refused(text: str, advice: str) -> ClusterError:

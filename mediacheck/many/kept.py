@@ -38,7 +38,8 @@ class Note:
     """Of one card: the name of its files, and what the report followed from."""
 
     name: str
-    key: str
+    key: str | None
+    """None: the report is not to be kept, but its name is taken."""
     report_sha256: str
 
 
@@ -87,12 +88,12 @@ def read_notes(path: Path) -> Notes:
 
 def _note(record: Mapping[str, Any]) -> Note:
     note = Note(record["name"], record["key"], record["report_sha256"])
-    if plain(note.name) != note.name or not DIGEST.fullmatch(note.key):
+    if plain(note.name) != note.name or not (note.key is None or DIGEST.fullmatch(note.key)):
         raise ValueError("not a note of ours")  # its name becomes a path
     return note
 
 
-def note_of(name: str, key: str, places: Places) -> Note | None:
+def note_of(name: str, key: str | None, places: Places) -> Note | None:
     """The note of a report that was just written; None where it cannot be read back."""
     with suppress(OSError):
         if places.json is not None:

@@ -269,11 +269,10 @@ def _known(run: _Run, path: Path, key: str | None, places: Places) -> Report | N
 
 
 def _remember(run: _Run, path: Path, name: str, key: str | None, report: Report) -> None:
-    """Not where something could not be checked, as when a worker died: the next run may find out more."""
+    """Where something could not be checked, as when a worker died, the next run may find out more."""
     whole = all(gap.expected for gap in report.not_checked)
     with run.guard:
-        note = note_of(name, key, run.folder.of(name)) if key and whole else None
-        if note is not None:
+        if note := note_of(name, key if whole else None, run.folder.of(name)):
             run.notes.add(path, note)
 
 

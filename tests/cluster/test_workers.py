@@ -241,6 +241,20 @@ def test_an_address_where_nothing_is_gives_one_sentence_in_time(
         assert err.count("\n") == 1
 
 
+def test_a_program_that_says_nothing_is_no_scheduler(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workers_module, "CONNECT_LIMIT_S", 1.0)
+    start = time.monotonic()
+    with socket.socket() as mute:
+        mute.bind(("127.0.0.1", 0))
+        mute.listen()
+        with (
+            pytest.raises(ClusterError, match="no scheduler answers there"),
+            cluster_workers(f"tcp://127.0.0.1:{mute.getsockname()[1]}", 60, NOTHING),
+        ):
+            pass
+    assert time.monotonic() - start < 10
+
+
 def test_a_worker_that_does_not_see_the_card_is_named(
     address: str, cards: list[str], monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
