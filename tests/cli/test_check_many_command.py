@@ -139,7 +139,7 @@ def many_stills(tmp_path: Path) -> list[str]:
     cards = [tmp_path / f"card-{number}" for number in range(4)]
     for card in cards:
         card.mkdir()
-        for copy in range(150):
+        for copy in range(100):
             (card / f"{copy}.jpg").hardlink_to(noise)
     return [str(card) for card in cards]
 
