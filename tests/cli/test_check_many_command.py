@@ -135,7 +135,7 @@ def test_a_display_serves_all_cards(cards: list[str], out: str, profile: str, ca
 def many_stills(tmp_path: Path) -> list[str]:
     """Cards that take a while."""
     noise = tmp_path / "noise.jpg"
-    Image.effect_noise((1600, 1200), 90).save(noise, quality=95)
+    Image.effect_noise((800, 600), 90).save(noise, quality=95)
     cards = [tmp_path / f"card-{number}" for number in range(4)]
     for card in cards:
         card.mkdir()
