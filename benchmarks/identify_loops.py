@@ -46,7 +46,7 @@ FADE = 10
 """Frames of a fade, 0.4 s."""
 WIDEST = 1280
 IN_FAMILIES = 0.4
-RECIPE = 3
+RECIPE = 4
 """In the files' names: one more whenever the same seed would make other loops."""
 
 
@@ -132,10 +132,9 @@ def pictures(split: Split) -> tuple[Pixels, ...]:
 
 
 def surroundings(split: Split) -> tuple[Pixels, ...]:
-    """Sources that no loop shows, for what is around a screen."""
-    return tuple(
-        one for number, one in enumerate(sources()) if number % 9 == 8 and _side(number // 9) == split
-    )
+    """Sources that no loop shows, for what is around a screen; those of the loops where there are few."""
+    apart = (one for number, one in enumerate(sources()) if number % 9 == 8 and _side(number // 9) == split)
+    return tuple(apart) or pictures(split)
 
 
 def _side(number: int) -> Split:
@@ -329,7 +328,7 @@ def _canvas(ask: _Ask, box: Box) -> Pixels:
     use = ask.use // len(pool)
     rng = np.random.default_rng((ask.seed, ask.use))
     tries = (
-        _piece(pool[order[(ask.use + other) % len(pool)]], box, use + turn / 7, rng)
+        _piece(pool[order[(ask.use + other) % len(pool)]], box, use + turn / 7 + other * 0.37, rng)
         for other in range(4)
         for turn in range(7)
     )
