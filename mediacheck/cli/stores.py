@@ -50,7 +50,7 @@ def plan(
     Stores and displays of the same name are replaced, others stay. The ledger is made where there is none.
     """
     from mediacheck.report.words import counted
-    from mediacheck.stores.ledger import open_ledger
+    from mediacheck.stores.opening import open_ledger
     from mediacheck.stores.rollout_files import read_plan
 
     planned = read_plan(files)
@@ -111,7 +111,7 @@ def add(
     from mediacheck.cli.counting_progress import counting
     from mediacheck.report.words import counted, safe
     from mediacheck.stores import adding
-    from mediacheck.stores.ledger import open_ledger
+    from mediacheck.stores.opening import open_ledger
     from mediacheck.stores.placing import Given
 
     def confirmed(shown: Any) -> None:
@@ -189,7 +189,7 @@ def status(
     """
     from mediacheck.output import write_atomically
     from mediacheck.stores import record
-    from mediacheck.stores.ledger import open_ledger
+    from mediacheck.stores.opening import open_ledger
     from mediacheck.stores.page import as_html
     from mediacheck.stores.status import Wanted, status_of
 
@@ -231,7 +231,7 @@ def history(
 
     from mediacheck.cli.pipe import readers_may_leave
     from mediacheck.display import folded
-    from mediacheck.stores.ledger import open_ledger
+    from mediacheck.stores.opening import open_ledger
     from mediacheck.stores.terminal import print_history
 
     kept = open_ledger(ledger)
@@ -258,7 +258,7 @@ def export(
     """Write a store's file as evidence: its reports, photos and sheets in one ZIP, with a list of them."""
     from mediacheck.report.words import counted
     from mediacheck.stores.export import export_store
-    from mediacheck.stores.ledger import open_ledger
+    from mediacheck.stores.opening import open_ledger
 
     kept = open_ledger(ledger)
     try:
