@@ -276,7 +276,7 @@ def _shop(rng: np.random.Generator, size: tuple[int, int], split: Split) -> Ligh
         quarter = cv2.GaussianBlur(quarter, (0, 0), rng.uniform(0.5, 6))
         picture = np.asarray(cv2.resize(quarter, size), dtype=np.uint8)
     if rng.random() < 0.35:
-        wall = np.full_like(picture, rng.integers(90, 230, 3))
+        wall = np.full_like(picture, int(rng.integers(110, 220)) + rng.integers(-25, 26, 3))
         picture = np.asarray(cv2.addWeighted(wall, 0.93, picture, 0.07, 0), dtype=np.uint8)
     light = _light(picture)
     if rng.random() < 0.6:
