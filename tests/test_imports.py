@@ -32,6 +32,7 @@ RANKS = {
     "measure": 5,
     "loop": 6,
     "loop_content": 6,
+    "photos": 6,
     "display_files": 6,
     "encoding": 6,
     "cache": 6,

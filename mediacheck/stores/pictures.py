@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-import warnings
 from pathlib import Path
 
 from PIL import Image, ImageOps
@@ -19,11 +18,6 @@ from mediacheck.media.read import read_facts
 
 LONG_SIDE_PX = 200
 QUALITY = 70
-PIXELS_MAX = 150_000_000
-"""A phone's photo has up to 108 million; unpacked, these take half a gigabyte."""
-FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP")
-BROKEN = (OSError, ValueError, SyntaxError, EOFError, LookupError, TypeError, ArithmeticError, MemoryError)
-"""What Pillow's readers raise at damaged files, each in its own way."""
 
 
 def picture_of(path: Path) -> tuple[str, bytes]:
@@ -45,19 +39,3 @@ def small(image: Image.Image) -> bytes:
     packed = io.BytesIO()
     seen.convert("RGB").save(packed, "JPEG", quality=QUALITY)
     return packed.getvalue()
-
-
-def opened(content: bytes) -> Image.Image | None:
-    """A picture of one of our formats, whole; None where it is damaged or far too large."""
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            image = Image.open(io.BytesIO(content), formats=FORMATS)
-            if image.width * image.height > PIXELS_MAX:
-                return None
-            if image.format == "JPEG":
-                image.draft("RGB", (4 * LONG_SIDE_PX, 4 * LONG_SIDE_PX))  # decodes fewer pixels
-            image.load()
-    except (*BROKEN, Image.DecompressionBombError):
-        return None
-    return image

@@ -13,14 +13,15 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, get_args
 
+from mediacheck import photos
 from mediacheck.errors import ManifestError
 from mediacheck.loop_content import SHOWN, content_key
 from mediacheck.manifest.record import manifest_of
 from mediacheck.names import VerdictWord
+from mediacheck.photos import opened
 from mediacheck.report.words import safe
-from mediacheck.stores import photos
 from mediacheck.stores.model import Answer, Noted, Said
-from mediacheck.stores.pictures import opened, small
+from mediacheck.stores.pictures import small
 
 FINDINGS_MAX = 50
 TEXT_MAX = 400

@@ -11,8 +11,8 @@ import pytest
 from PIL import Image
 from PIL.ExifTags import Base
 
-from mediacheck.stores import photos
-from mediacheck.stores.pictures import opened
+from mediacheck import photos
+from mediacheck.photos import opened
 from mediacheck.stores.reading import NotTaken, kept_form, said_in
 from tests.stores.made import NOW, photo
 

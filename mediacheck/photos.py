@@ -1,4 +1,4 @@
-"""Photos from stores without what they say of people: where they were taken, by whom, with which phone.
+"""Photos from phones: opened within limits, and freed of what they say of people: where, by whom, with what.
 
 It must not change a pixel: of a JPEG file, segments are left out, and the rest stays as it is.
 Source: ITU-T T.81 Annex B (markers); CIPA DC-008 (EXIF): the tags' numbers, from memory.
@@ -9,13 +9,19 @@ from __future__ import annotations
 import io
 import re
 import struct
+import warnings
 from collections.abc import Iterator
 from datetime import datetime, timedelta, timezone
 
 from PIL import Image
 
-from mediacheck.stores.pictures import BROKEN
-
+PIXELS_MAX = 150_000_000
+"""A phone's photo has up to 108 million; unpacked, these take half a gigabyte."""
+FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP")
+BROKEN = (OSError, ValueError, SyntaxError, EOFError, LookupError, TypeError, ArithmeticError, MemoryError)
+"""What Pillow's readers raise at damaged files, each in its own way."""
+SEARCHED_PX = 800
+"""Of a JPEG, no more pixels than these are decoded where a small picture is wanted."""
 ORIENTATION, TAKEN, OFFSET, EXIF_PART = 0x0112, 0x9003, 0x9011, 0x8769
 KEPT_SEGMENTS = {0xE0: b"JFIF", 0xE2: b"ICC_PROFILE", 0xEE: b"Adobe"}
 """Of the application segments: how the picture is to be decoded and coloured, no more."""
@@ -23,6 +29,22 @@ START, SCAN, END = b"\xff\xd8", 0xDA, 0xD9
 STANDING_ALONE = frozenset((0x00, 0x01, 0xFF, *range(0xD0, 0xD8)))
 """In coded data: a stuffed byte, and marks without a length."""
 HEIC = re.compile(rb"^.{4}ftyp(?:heic|heix|hevc|hevx|mif1|msf1|heim|heis)", re.DOTALL)
+
+
+def opened(content: bytes) -> Image.Image | None:
+    """A picture of one of our formats, whole; None where it is damaged or far too large."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            image = Image.open(io.BytesIO(content), formats=FORMATS)
+            if image.width * image.height > PIXELS_MAX:
+                return None
+            if image.format == "JPEG":
+                image.draft("RGB", (SEARCHED_PX, SEARCHED_PX))  # decodes fewer pixels
+            image.load()
+    except (*BROKEN, Image.DecompressionBombError):
+        return None
+    return image
 
 
 def is_heic(content: bytes) -> bool:
