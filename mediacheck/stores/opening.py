@@ -6,10 +6,12 @@ It must not know what is in one.
 from __future__ import annotations
 
 import re
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, insert, select
+from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError
 
@@ -33,10 +35,14 @@ def open_ledger(place: str, create: bool = False) -> Ledger:
     try:
         with engine.begin() as connection:
             if create:
+                _demand_no_strangers(connection, called)
                 tables.metadata.create_all(connection)
                 if connection.scalar(select(tables.about.c.layout)) is None:
                     connection.execute(insert(tables.about).values(layout=tables.LAYOUT))
             layout = connection.scalar(select(tables.about.c.layout))
+    except LedgerError:
+        ledger.close()
+        raise
     except DatabaseError as error:
         ledger.close()
         raise LedgerError(f"{called} is no ledger of stores that can be used: {why(error)}") from error
@@ -44,6 +50,14 @@ def open_ledger(place: str, create: bool = False) -> Ledger:
         ledger.close()
         raise LedgerError(f"{called} is a ledger of another version of mediacheck.")
     return ledger
+
+
+def _demand_no_strangers(connection: Connection, called: str) -> None:
+    """A database that is somebody else's gets no tables of ours. LedgerError."""
+    there = set(inspect(connection).get_table_names())
+    strangers = there & set(tables.metadata.tables)
+    if tables.about.name not in there and strangers:
+        raise LedgerError(f"{called} holds other things already ({sorted(strangers)[0]}) and is no ledger.")
 
 
 def _engine(place: str, create: bool) -> tuple[Engine, str]:
@@ -105,3 +119,16 @@ def _demand_ours(path: Path) -> None:
         raise LedgerError(f"The ledger {path} cannot be read: {error.strerror or error}.") from error
     if head and head != SQLITE_HEAD:
         raise LedgerError(f"{path} is no ledger of stores: it is some other file.")
+    names = _tables_in(path) if head else ()
+    if names and tables.about.name not in names:
+        raise LedgerError(f"{path} holds other things already ({names[0]}) and is no ledger.")
+
+
+def _tables_in(path: Path) -> tuple[str, ...]:
+    """Without a change to the file: it may be another program's."""
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            found = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
+            return tuple(str(row[0]) for row in found)
+    except sqlite3.Error as error:
+        raise LedgerError(f"{path} is no ledger of stores that can be used: {error}.") from error

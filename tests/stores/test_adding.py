@@ -247,6 +247,17 @@ def test_what_is_no_ledger_is_told_in_one_sentence(make: Any, words: str, tmp_pa
     assert "\n" not in str(refused.value)
 
 
+def test_a_database_of_another_program_gets_no_tables_of_ours(tmp_path: Path) -> None:
+    place = tmp_path / "other.db"
+    with sqlite3.connect(place) as connection:
+        connection.execute("CREATE TABLE stores (anything TEXT)")
+    before = place.read_bytes()
+    with pytest.raises(LedgerError, match="holds other things already"):
+        open_ledger(str(place), create=True)
+    assert place.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [place]
+
+
 @pytest.mark.parametrize(
     ("address", "words"),
     [
