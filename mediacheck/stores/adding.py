@@ -17,7 +17,7 @@ from mediacheck.stores.ledger import Ledger
 from mediacheck.stores.model import Document, Evidence, Said
 from mediacheck.stores.parcels import Parcel, parcels
 from mediacheck.stores.placing import Given, Placing
-from mediacheck.stores.reading import NotTaken, kept_form, said_in
+from mediacheck.stores.reading import NotTaken, PassedOver, kept_form, said_in
 
 BATCH = 250
 """So many files are confirmed at once: each time, the disk is waited for."""
@@ -43,10 +43,12 @@ class Added:
     known: int
     """Here before."""
     refused: tuple[Refused, ...]
+    passed_over: int = 0
+    """Of ours, and saying nothing of one face."""
 
     @property
     def files(self) -> int:
-        """All that were looked at."""
+        """All that were meant for a ledger."""
         return self.new + self.known + len(self.refused)
 
 
@@ -77,7 +79,7 @@ def add(
     plan = ledger.plan()
     zones = {store.number: ZoneInfo(store.time_zone) for store in plan.stores}
     taking = _Taking(zones, Placing(plan, given), with_words, moment)
-    new = known = 0
+    new = known = passed_over = 0
     refused: list[Refused] = []
     for batch in _batches(parcels(places)):
         entries: list[tuple[str, Entry]] = []
@@ -85,13 +87,15 @@ def add(
             listeners.seen(parcel.shown)
             try:
                 entries.append((parcel.shown, taking.entry(parcel)))
+            except PassedOver:
+                passed_over += 1
             except NotTaken as reason:
                 refused.append(Refused(parcel.shown, str(reason)))
         if entries:
             fresh = ledger.add([entry for _, entry in entries], moment)
             new, known = new + fresh, known + len(entries) - fresh
             listeners.confirmed([shown for shown, _ in entries])
-    return Added(new, known, tuple(refused))
+    return Added(new, known, tuple(refused), passed_over)
 
 
 def _batches(found: Iterator[Parcel]) -> Iterator[list[Parcel]]:

@@ -20,6 +20,8 @@ ARCHIVE_MAX_BYTES = 2_000_000_000
 ARCHIVE_MAX_FILES = 20_000
 LEFT_BEHIND = ("__macosx/", ".ds_store", "thumbs.db", "desktop.ini")
 """What computers put into folders and archives by themselves."""
+BESIDE = (".html", ".csv", ".sha256")
+"""What lies beside reports and says the same; passed over in folders and archives."""
 UNPACKING = (zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError, OSError, ValueError, RuntimeError)
 """What zipfile raises at archives that are damaged, locked, or packed in a way that it does not know."""
 
@@ -61,7 +63,9 @@ def _walked(folder: Path) -> Iterator[tuple[Path, list[str], list[str]]]:
 
 def _left_behind(name: str) -> bool:
     lowered = name.casefold()
-    return lowered.endswith(LEFT_BEHIND) or lowered.startswith("__macosx/") or "/._" in f"/{lowered}"
+    return (
+        lowered.endswith((*LEFT_BEHIND, *BESIDE)) or lowered.startswith("__macosx/") or "/._" in f"/{lowered}"
+    )
 
 
 def _file(path: Path) -> Iterator[Parcel]:

@@ -41,6 +41,10 @@ class NotTaken(Exception):
     """Why a file was not taken: a clause, as "it is empty"."""
 
 
+class PassedOver(NotTaken):
+    """A file that belongs to a report and tells a ledger nothing, such as the summary of many cards."""
+
+
 def said_in(content: bytes, changed_at: datetime | None, now: datetime) -> Said:
     """What the bytes of a file say. A moment without a time zone is by the clock of the store. NotTaken."""
     if not content.strip(b"\0 \r\n\t"):
@@ -99,6 +103,8 @@ def _of_record(content: bytes) -> Said:
         raise NotTaken("it breaks off, or is no JSON") from None
     schema = record.get("schema") if isinstance(record, dict) else None
     reader = READERS.get(schema) if isinstance(schema, str) else None
+    if reader is None and isinstance(schema, str) and schema.startswith("mediacheck/"):
+        raise PassedOver("it is a record of mediacheck that says nothing of one face")
     if reader is None:
         raise NotTaken("it is JSON, and no record that a ledger of stores takes")
     try:

@@ -91,6 +91,23 @@ def test_broken_files_are_listed_and_the_rest_goes_in(ledger: Ledger, tmp_path: 
     ]
 
 
+def test_what_lies_beside_reports_is_passed_over(ledger: Ledger, tmp_path: Path) -> None:
+    """A folder that `check CARD... --out` wrote can be added as it is."""
+    folder = sent(
+        tmp_path / "in",
+        {
+            "0117_aisle side.report.json": report("water-2"),
+            "0117_aisle side.report.html": b"<html>",
+            "summary.json": {"schema": "mediacheck/cards/1"},
+            "summary.csv": b"card,verdict",
+            "other.json": {"schema": "somebody/else/1"},
+        },
+    )
+    found = add(ledger, [folder], now=NOW)
+    assert (found.new, found.passed_over, found.files) == (1, 1, 2)
+    assert [Path(one.shown).name for one in found.refused] == ["other.json"]
+
+
 def test_a_zip_that_was_mailed(ledger: Ledger, tmp_path: Path) -> None:
     with zipfile.ZipFile(tmp_path / "mailed.zip", "w") as made:
         made.writestr("0117/aisle side.json", packed(report("water-2")))
