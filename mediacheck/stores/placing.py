@@ -58,7 +58,8 @@ class Placing:
         """The face in the store that a document is for; `shown` is its path. NotTaken."""
         named = self._by_pattern(shown) if self._pattern else self._by_name(shown)
         store = self._store(named)
-        display = self._display(store, self._given.display or said.display or named.display)
+        told = self._given.display or said.display or named.display
+        display = self._display(store, told or self._by_face(store, said, named))
         return Place(store.number, display.id, self._face(display, said, named))
 
     def _store(self, named: _Named) -> Store:
@@ -69,6 +70,15 @@ class Placing:
         if store is None:
             raise NotTaken(f'the plan has no store "{number[:60]}"')
         return store
+
+    def _by_face(self, store: Store, said: Said, named: _Named) -> str | None:
+        """The one display in the store that has the face which is named; None: none, or several."""
+        found = []
+        for display in (self._displays[id_] for id_ in store.displays if id_ in self._displays):
+            face = self._given.face or said.face or named.face
+            key = self._called(display, face) if face else self._face_in(display, named.words)
+            found += [display.id] if key is not None and display.face(key) is not None else []
+        return found[0] if len(found) == 1 else None
 
     def _display(self, store: Store, name: str | None) -> PlannedDisplay:
         if name is None:

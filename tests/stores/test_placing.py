@@ -29,6 +29,8 @@ def placed(shown: str, face: str | None = None, display: str | None = None, **gi
         ("C:\\reports\\0117\\aisle side.json", ("0117", "planter", WATER)),
         ("N-0042.json", ("N-0042", "shelf", "front")),
         ("n_0042-report.json", ("N-0042", "shelf", "front")),
+        ("0118_window side.json", ("0118", "planter", SEEDS)),
+        ("0118 front.json", ("0118", "shelf", "front")),
     ],
 )
 def test_the_name_tells_store_and_face(shown: str, wanted: tuple[str, str, str]) -> None:
@@ -55,7 +57,8 @@ def test_what_was_said_goes_before_all() -> None:
         ("2026/0999_aisle-side.json", None, {}, "which store"),
         ("0117.json", None, {}, "which face"),
         ("0117_aisle side_window side.json", None, {}, "which face"),
-        ("0118_aisle-side.json", None, {}, "which display"),
+        ("0118.json", None, {}, "which display"),
+        ("0118 aisle side and front.json", None, {}, "which display"),
         ("0117_aisle-side.json", SEEDS, {}, "its name says another face"),
         ("0117.json", "back", {}, 'no face "back"'),
         ("N-0042.json", None, {"display": "planter"}, 'no display "planter" stands in store N-0042'),
