@@ -20,6 +20,7 @@ from mediacheck.cli import (
     compare,
     demo,
     fix,
+    identify,
     profile,
     rules,
     sheet,
@@ -53,6 +54,7 @@ app.command("capacity", epilog=capacity.EXAMPLE)(capacity.capacity_command)
 app.command("worksheet", epilog=worksheet.EXAMPLE)(worksheet.worksheet_command)
 app.command("trouble", epilog=trouble.EXAMPLE)(trouble.trouble_command)
 app.command("sheet", epilog=sheet.EXAMPLE)(sheet.sheet_command)
+app.command("identify", epilog=identify.EXAMPLE)(identify.identify_command)
 app.command("demo", epilog=demo.EXAMPLE)(demo.demo_command)
 app.add_typer(stores.app, name="stores")
 app.add_typer(profile.app, name="profile")

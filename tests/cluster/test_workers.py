@@ -122,6 +122,20 @@ def profile(tmp_path: Path) -> str:
 # What a worker that dies costs
 
 
+def test_loops_are_known_again_there_as_they_are_here(address: str, tmp_path: Path) -> None:
+    (tmp_path / "loops").mkdir()
+    for name in ("watering-landscape.mp4", "soil-4-3.mp4"):
+        copy(CLIPS / name, tmp_path / "loops" / name)
+    for known, there in (("here", ()), ("there", ("--cluster", address))):
+        line = ["identify", "--index", str(tmp_path / "loops"), "--library", str(tmp_path / known)]
+        assert run([*line, *there]) == 0
+    here, there_ = (sorted((tmp_path / known).rglob("*.npz")) for known in ("here", "there"))
+    assert [path.name for path in here] == [path.name for path in there_]
+    assert [path.read_bytes() for path in here] == [path.read_bytes() for path in there_]
+    clip = str(CLIPS / "watering-landscape.mp4")
+    assert run(["identify", clip, "--library", str(tmp_path / "there"), "--cluster", address]) == 0
+
+
 def test_a_worker_that_is_killed_in_the_middle_costs_nothing(tmp_path: Path) -> None:
     for number in range(8):
         (tmp_path / f"{number}.mp4").write_bytes(bytes(number + 1))

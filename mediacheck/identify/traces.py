@@ -1,0 +1,70 @@
+"""What a clip shows along time, small and grey, by which a cut of it is found again however it is encoded.
+
+It must not compare.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+STEP_S = 0.25
+WIDTH, HEIGHT = 64, 36
+BAR_LEVEL = 28
+"""Darker than this in every picture: a bar (black is 16 or 0, and encoders blur edges)."""
+BAR_SHARE_MAX = 0.4
+"""Bars that take more than this of one side are a dark picture."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """Pictures at each quarter of a second, luma, (n, 36, 64) uint8, without the bars around all of them."""
+
+    pictures: NDArray[np.uint8]
+
+    def __len__(self) -> int:
+        return len(self.pictures)
+
+
+class Tracer:
+    """Is shown all pictures of a clip at rising seconds."""
+
+    def __init__(self) -> None:
+        self._pictures: list[NDArray[np.uint8]] = []
+        self._brightest: NDArray[np.uint8] | None = None
+
+    def see(self, second: float, picture: NDArray[np.uint8]) -> None:
+        """Take the next picture, RGB."""
+        grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
+        middle = cv2.resize(grey, (4 * WIDTH, 4 * HEIGHT), interpolation=cv2.INTER_AREA)
+        seen = self._brightest
+        self._brightest = np.asarray(middle if seen is None else np.maximum(seen, middle), np.uint8)
+        place = round(second / STEP_S)
+        before = self._pictures[-1] if self._pictures else np.asarray(middle, np.uint8)
+        while len(self._pictures) < place:
+            self._pictures.append(before)
+        if len(self._pictures) == place:
+            self._pictures.append(np.asarray(middle, np.uint8))
+
+    def result(self) -> Trace:
+        """All pictures, cut down to what lies within bars."""
+        if not self._pictures or self._brightest is None:
+            return Trace(np.empty((0, HEIGHT, WIDTH), np.uint8))
+        top, bottom = _within(self._brightest.max(axis=1))
+        left, right = _within(self._brightest.max(axis=0))
+        small = [
+            cv2.resize(picture[top:bottom, left:right], (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA)
+            for picture in self._pictures
+        ]
+        return Trace(np.stack(small).astype(np.uint8))
+
+
+def _within(brightest: NDArray[np.uint8]) -> tuple[int, int]:
+    """From where to where something is ever to be seen; all of it where bars would leave too little."""
+    lit = np.flatnonzero(brightest > BAR_LEVEL)
+    if not len(lit) or len(lit) < (1 - 2 * BAR_SHARE_MAX) * len(brightest):
+        return 0, len(brightest)
+    return int(lit[0]), int(lit[-1]) + 1
