@@ -30,7 +30,7 @@ def prepared(folder: Path, number: int) -> Path:
     sent = folder / f"sent{number:03}"
     sent.mkdir()
     for place in range(FILES):
-        record = report("water-2", face=WATER, at=NOW - timedelta(minutes=place, seconds=number))
+        record = report("water-2", face=WATER, at=NOW - timedelta(days=number, minutes=place))
         (sent / f"0117_aisle side {number:03} {place:05}.json").write_bytes(packed(record))
     return sent
 
