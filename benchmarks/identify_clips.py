@@ -2,9 +2,9 @@
 
 `right`: the loop itself is named, and no other one; `false`: another one is named. The loops are those of the
 test side (`identify_loops`). The perceptual hash is `imagehash.phash` of a picture of each half second, laid
-over each loop at every offset; a mean distance of up to 10 of 64 bits counts (common practice, no source). MPEG-7
-signatures (ISO/IEC 15938-3) are ffmpeg's filter; it compares two files at a time, so that each clip is held
-against its own loop and three others.
+over each loop at every offset; a mean distance of up to 10 of 64 bits counts (common practice, no source).
+MPEG-7 signatures (ISO/IEC 15938-3) are ffmpeg's filter; it compares two files at a time, so that each clip is
+held against its own loop and three others.
 
 `pip install imagehash`, then `python benchmarks/identify_clips.py [--small] [--folder=F]`
 """

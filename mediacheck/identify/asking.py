@@ -21,7 +21,7 @@ from PIL import ImageOps
 from mediacheck import photos as phone
 from mediacheck.display import folded
 from mediacheck.display_files import DisplayFace, LoadedDisplay, LoadedFace
-from mediacheck.errors import LibraryError, WrongUse
+from mediacheck.errors import LibraryError, WorkerError, WrongUse
 from mediacheck.identify.answers import PhotoAnswer, answer_photos
 from mediacheck.identify.clips import Cuts, Found
 from mediacheck.identify.footage import footage
@@ -226,9 +226,12 @@ def _short(error: Exception) -> str:
 def trace_of(location: Location, name: str) -> tuple[str, Trace | None]:
     """In a worker process: a file's SHA-256, and what it shows along time; None: nothing can be decoded."""
     digest = hashlib.sha256()
-    with location.open("rb") as content:
-        while block := content.read(BLOCK_BYTES):
-            digest.update(block)
+    try:
+        with location.open("rb") as content:
+            while block := content.read(BLOCK_BYTES):
+                digest.update(block)
+    except OSError:
+        return "", None
     facts = read_facts(location, name)
     if not isinstance(facts, MediaFacts) or facts.kind == "audio":
         return digest.hexdigest(), None
@@ -240,7 +243,13 @@ def trace_of(location: Location, name: str) -> tuple[str, Trace | None]:
 
 
 def _traced(location: Location, name: str, pool: Executor | None) -> tuple[str, Trace | None]:
-    return pool.submit(trace_of, location, name).result() if pool else trace_of(location, name)
+    """As `trace_of`; a file that crashes its decoder shows nothing."""
+    if pool is None:
+        return trace_of(location, name)
+    try:
+        return pool.submit(trace_of, location, name).result()
+    except WorkerError:
+        return "", None
 
 
 def _clip(file: Path, library: Library, known: Sequence[Known], pool: Executor | None) -> Identified:
