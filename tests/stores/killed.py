@@ -22,6 +22,7 @@ from tests.stores.made import NOW, PLAN, WATER, packed, report
 SEED = 7
 FILES = 750
 """Sent before each kill: three confirmations."""
+BLOCK = 10
 LIMIT_S = 60.0
 
 
@@ -59,11 +60,11 @@ def demand_whole(ledger: Ledger, confirmed: set[str]) -> int:
     return len(history)
 
 
-def sweep(kills: int, place: str, folder: Path) -> int:
+def sweep(kills: int, place: str, folder: Path, seed: int = SEED) -> int:
     """So many runs, each with new files and killed somewhere; then all are added. How many files."""
     ledger = open_ledger(place, create=True)
     ledger.put_plan(PLAN)
-    chance, confirmed = random.Random(SEED), set[str]()
+    chance, confirmed = random.Random(seed), set[str]()
     for number in range(kills):
         sent = prepared(folder, number)
         confirmed |= one_kill(sent, place, chance.uniform(0.4, 1.4))
@@ -75,9 +76,20 @@ def sweep(kills: int, place: str, folder: Path) -> int:
     return found
 
 
+def sweeps(kills: int) -> int:
+    """The same with a new ledger after each `BLOCK` kills: all of it is read after every kill."""
+    files = 0
+    for number in range(-(-kills // BLOCK)):
+        with tempfile.TemporaryDirectory() as name:
+            sent = Path(name) / "sent"
+            sent.mkdir()
+            files += sweep(
+                min(BLOCK, kills - number * BLOCK), str(Path(name) / "stores.ledger"), sent, number
+            )
+    return files
+
+
 if __name__ == "__main__":
-    with tempfile.TemporaryDirectory() as name:
-        sent = Path(name) / "sent"
-        sent.mkdir()
-        files = sweep(int(sys.argv[1]), str(Path(name) / "stores.ledger"), sent)
-    print(f"{sys.argv[1]} kills: every confirmed file is there and whole; {files} files at the end")
+    print(
+        f"{sys.argv[1]} kills: every confirmed file is there and whole; {sweeps(int(sys.argv[1]))} files in all"
+    )
