@@ -90,6 +90,5 @@ def sweeps(kills: int) -> int:
 
 
 if __name__ == "__main__":
-    print(
-        f"{sys.argv[1]} kills: every confirmed file is there and whole; {sweeps(int(sys.argv[1]))} files in all"
-    )
+    count = sweeps(int(sys.argv[1]))
+    print(f"{sys.argv[1]} kills: every confirmed file is there and whole; {count} files in all")
