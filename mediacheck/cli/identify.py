@@ -28,7 +28,7 @@ def identify_command(
     files: Annotated[
         list[Path] | None,
         typer.Argument(
-            metavar="[FILE]...",
+            metavar="FILE",
             help="A card (folder, drive, device or image), a video, or photos of one screen.",
             show_default=False,
         ),
