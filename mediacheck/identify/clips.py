@@ -24,7 +24,7 @@ SAME = 0.9
 ALIKE = 0.8
 """Correlation of one picture from which the two count as the same (a fade that is a little off included)."""
 BLOCK = (4, 3)
-DIFFERS = 14.0
+DIFFERS = 16.0
 """Mean difference in one block that is no encoder's, in levels of pictures brought to the same contrast."""
 USUAL_PERCENT = 20
 """What the encoder itself makes different is seen in the moments that differ least."""
@@ -32,6 +32,9 @@ DIFFERS_S = 0.75
 """So long at least, or it is a fade that came a little earlier."""
 ASIDE = 0.01
 """What a moment a quarter of a second off counts less: pictures of two rates fall on other moments."""
+USUAL_CONTRAST = 50.0
+DULL = 12.0
+"""Contrast, in levels, below which noise alone spoils the correlation of one picture."""
 LEAST = 6
 """Pictures with content that a clip must have: one and a half seconds."""
 
@@ -80,7 +83,7 @@ class Cuts:
         score, offset, clip, item = max(scored, key=lambda one: one[0])
         if score < SAME * 0.85:
             return None
-        return _told(name, clip, item, offset, telling)
+        return _told(name, clip, item, offset, telling, _contrast(self._traces[name].pictures))
 
     def _of(self, name: str) -> list[tuple[float, Grid]]:
         pictures = self._traces[name].pictures
@@ -128,15 +131,25 @@ def _moved(likeness: NDArray[np.float32], by: int) -> NDArray[np.float32]:
     return moved
 
 
-def _told(name: str, clip: Grid, item: Grid, offset: int, telling: NDArray[np.int64]) -> Found:
+def _told(
+    name: str,
+    clip: Grid,
+    item: Grid,
+    offset: int,
+    telling: NDArray[np.int64],
+    contrast: NDArray[np.float32],
+) -> Found:
     pairs = [(int(p), int(p) + offset) for p in range(len(clip)) if 0 <= p + offset < len(item)]
     told = set(telling.tolist())
     like = np.array([_likeness(clip, item, ours, theirs) for ours, theirs in pairs], np.float32)
-    blocks = np.array([_block(clip, item, ours, theirs) for ours, theirs in pairs], np.float32)
+    blocks = np.array(
+        [_block(clip, item, ours, theirs) * _levels(contrast[theirs]) for ours, theirs in pairs], np.float32
+    )
     usual = float(np.percentile(blocks, USUAL_PERCENT)) if len(blocks) else 0.0
     telling_pairs = np.array([ours in told for ours, _ in pairs])
+    bright = np.array([contrast[theirs] >= DULL for _, theirs in pairs])
     other = (
-        ((blocks > max(DIFFERS, 2.5 * usual)) | (telling_pairs & (like < ALIKE)))
+        ((blocks > max(DIFFERS, 2.5 * usual)) | (telling_pairs & bright & (like < ALIKE)))
         if len(pairs)
         else np.array([])
     )
@@ -157,12 +170,17 @@ def _likeness(clip: Grid, item: Grid, ours: int, theirs: int) -> float:
 
 
 def _block(clip: Grid, item: Grid, ours: int, theirs: int) -> float:
-    """The greatest difference of one block, in levels for a usual contrast; the nearest moment counts."""
+    """The greatest difference of one block, as a share of the contrast; the nearest moment counts."""
     found = []
     for near in range(max(0, theirs - 1), min(len(item), theirs + 2)):
         off = np.abs(clip[ours] - item[near]).reshape(GRID[1], GRID[0])
         found.append(float(cv2.blur(off, BLOCK).max()))
-    return min(found) * 50.0 * float(np.sqrt(GRID[0] * GRID[1]))
+    return min(found) * float(np.sqrt(GRID[0] * GRID[1]))
+
+
+def _levels(contrast: float) -> float:
+    """What a difference is multiplied by: a dull picture was made stronger, and its noise with it."""
+    return min(USUAL_CONTRAST, float(contrast))
 
 
 def _runs(other: NDArray[np.bool_], places: Sequence[int]) -> tuple[tuple[float, float], ...]:
