@@ -17,7 +17,6 @@ from mediacheck.identify.contest import Contest, contest
 from mediacheck.identify.decide import Ranked, certainty_row, probability, rank
 from mediacheck.identify.footage import HEIGHT, WIDTH
 from mediacheck.identify.gallery import Gallery
-from mediacheck.identify.index import is_flat
 from mediacheck.identify.photos import Look, look
 from mediacheck.identify.verify import agreement, corners_in_photo
 
@@ -189,8 +188,3 @@ def _outside(best: Ranked, shape: tuple[int, ...]) -> float:
     frame = np.array([[0, 0], [shape[1], 0], [shape[1], shape[0]], [0, shape[0]]], np.float32)
     shared, _ = cv2.intersectConvexConvex(quad, frame)
     return 1 - float(shared) / max(1.0, float(cv2.contourArea(quad)))
-
-
-def is_blank(best: Ranked, gallery: Gallery) -> bool:
-    """Whether what was seen is black, white or one colour."""
-    return is_flat(gallery.keyframes[best.sight.keyframe])

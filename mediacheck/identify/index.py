@@ -5,7 +5,7 @@ It must not know where it is kept.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
@@ -29,8 +29,6 @@ STANDS = 1.5
 """Mean difference below which a scene stands still, and no further picture of it is kept."""
 LEAST_S = 0.5
 """No two pictures stand closer together."""
-FLAT = 3.0
-"""Contrast of a picture below which nothing can be known by it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,14 +102,3 @@ def _keyframe(second: float, until_s: float, picture: Rgb) -> Keyframe:
     small = cv2.resize(picture, SMALL, interpolation=cv2.INTER_AREA)
     size = (picture.shape[1], picture.shape[0])
     return Keyframe(second, until_s, size, np.asarray(small, np.uint8), points)
-
-
-def is_flat(keyframe: Keyframe) -> bool:
-    """Whether it is a blank: black, white, or one colour."""
-    return float(keyframe.small.astype(np.float32).std(axis=(0, 1)).max()) < FLAT
-
-
-def all_keyframes(items: Iterable[ItemIndex]) -> Iterator[Keyframe]:
-    """Of several items."""
-    for item in items:
-        yield from item.keyframes

@@ -6,7 +6,7 @@ It must not look at a picture: that is for `index`.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -163,9 +163,3 @@ def _sha256(text: object) -> str:
 def _loop_record(loop: LoopNamed) -> dict[str, Any]:
     items = [{"path": item.path, "sha256": item.sha256, "seconds": item.seconds} for item in loop.items]
     return {"name": loop.name, "version": loop.version, "items": items}
-
-
-def unknown_items(library: Library) -> Iterator[str]:
-    """Items of the list that are not there, as after a copy that broke off."""
-    for loop in library.loops:
-        yield from (item.sha256 for item in loop.items if not library.has(item.sha256))
