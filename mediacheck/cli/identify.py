@@ -120,24 +120,17 @@ def _identified(
     jobs: int | None,
     cluster: str | None,
 ) -> Identified:
-    from mediacheck.identify.asking import candidates, identify
+    from mediacheck.identify.asking import identify
     from mediacheck.identify.library import open_library
     from mediacheck.identify.record import json_text
     from mediacheck.output import write_atomically
 
     kept = open_library(library)
     loaded, chosen = _display(display, face)
-    with pool_for(jobs, cluster, files[0]) as pool:
-        found, seen = identify(files, kept, loaded, chosen, pool)
-    if evidence is not None:
-        from mediacheck.errors import WrongUse
-        from mediacheck.identify.gallery import Gallery
-        from mediacheck.identify.picture import evidence_png
-
-        if seen is None:
-            raise WrongUse("Only of photos there is a picture that shows why: leave --evidence out.")
-        gallery = Gallery(kept.entries([one.loop for one in candidates(kept, loaded)]))
-        write_atomically(evidence, evidence_png(seen, gallery))
+    with pool_for(jobs, cluster, *files, library) as pool:
+        found, picture = identify(files, kept, pool, loaded, chosen, evidence is not None)
+    if evidence is not None and picture is not None:
+        write_atomically(evidence, picture)
     if json is not None and json != PRINTED:
         write_atomically(Path(json), json_text(found))
     _say(found, json)

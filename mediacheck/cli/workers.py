@@ -67,22 +67,22 @@ def crew_for(address: str | None, source: Path, out: Path | None) -> Iterator[Cr
 
 
 @contextmanager
-def pool_for(jobs: int | None, address: str | None, read: Path) -> Iterator[Executor]:
+def pool_for(jobs: int | None, address: str | None, *read: Path) -> Iterator[Executor]:
     """The same for loops that are looked at to know them again."""
     from mediacheck.cli.options import jobs_or_cores
-    from mediacheck.identify.indexing import limit_s
+    from mediacheck.identify.looking import looking_limit_s
 
     if address is None:
         from mediacheck.workers import FileWorkers
 
-        with FileWorkers(jobs_or_cores(jobs), limit_s) as workers:
+        with FileWorkers(jobs_or_cores(jobs), looking_limit_s) as workers:
             yield workers
         return
     from mediacheck.cluster.reach import Needs
     from mediacheck.cluster.workers import cluster_workers
 
     require_no_jobs(jobs)
-    with cluster_workers(address, limit_s, Needs((read,))) as cluster:
+    with cluster_workers(address, looking_limit_s, Needs(read)) as cluster:
         yield cluster
 
 

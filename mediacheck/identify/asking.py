@@ -5,43 +5,28 @@ It must not print, and not decide about exit codes.
 
 from __future__ import annotations
 
-import hashlib
-import warnings
 from collections.abc import Sequence
-from concurrent.futures import Executor
+from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-import cv2
-import numpy as np
-from numpy.typing import NDArray
-from PIL import ImageOps
-
-from mediacheck import photos as phone
 from mediacheck.display import folded
 from mediacheck.display_files import DisplayFace, LoadedDisplay, LoadedFace
 from mediacheck.errors import LibraryError, WorkerError, WrongUse
-from mediacheck.identify.answers import PhotoAnswer, answer_photos
+from mediacheck.identify.answers import Answer
 from mediacheck.identify.clips import Cuts, Found
-from mediacheck.identify.footage import footage
-from mediacheck.identify.gallery import Gallery
 from mediacheck.identify.indexing import SHOWN, card_of
 from mediacheck.identify.library import Library, LoopNamed
-from mediacheck.identify.model import Identified, LoopFound
-from mediacheck.identify.traces import Trace, Tracer
+from mediacheck.identify.looking import look_at_photos, trace_of
+from mediacheck.identify.model import Identified, Looked, LoopFound
+from mediacheck.identify.traces import Trace
 from mediacheck.loop_content import content_key
 from mediacheck.manifest.model import Manifest
 from mediacheck.media.extensions import kind_by_name
-from mediacheck.media.facts import MediaFacts
-from mediacheck.media.opening import Location
-from mediacheck.media.read import read_facts
-from mediacheck.photos import BROKEN, FORMATS, PIXELS_MAX
 
-PHOTO_MAX_BYTES = 200_000_000
-PHOTO_PX = 1600
-"""A photo is made this small before it is searched."""
-BLOCK_BYTES = 1 << 20
+Traced = tuple[str, Trace | None]
+"""A file's SHA-256, and what it shows along time; None: nothing of it can be decoded."""
 PHOTOS_MAX = 12
 
 
@@ -104,23 +89,29 @@ def _add(wanted: dict[str, tuple[str | None, bool]], key: str | None, version: s
 def identify(
     files: Sequence[Path],
     library: Library,
+    pool: Executor,
     display: LoadedDisplay | None = None,
     face: DisplayFace | None = None,
-    pool: Executor | None = None,
-) -> tuple[Identified, PhotoAnswer | None]:
-    """Look at one card, one clip, or photos of one screen. WrongUse, LibraryError, CardError."""
+    evidence: bool = False,
+) -> tuple[Identified, bytes | None]:
+    """What is on one card, in one clip, or in photos of one screen; with `evidence`, a PNG of why, of photos.
+
+    WrongUse, LibraryError, CardError.
+    """
     known = candidates(library, display)
     kinds = {_kind(file) for file in files}
     if len(kinds) > 1 or (len(files) > 1 and kinds != {"photo"}):
         raise WrongUse("Several files are looked at together only if all are photos of one screen.")
-    seen = None
+    if evidence and kinds != {"photo"}:
+        raise WrongUse("Only of photos there is a picture that shows why: leave --evidence out.")
+    picture = None
     if kinds == {"photo"}:
-        found, seen = _photos(files, library, known)
+        found, picture = _photos(files, library, known, pool, evidence)
     elif kinds == {"clip"}:
         found = _clip(files[0], library, known, pool)
     else:
         found = _card(files[0], library, known, pool)
-    return _held(found, display, face, known), seen
+    return _held(found, display, face, known), picture
 
 
 def _kind(file: Path) -> str:
@@ -144,14 +135,17 @@ def _held(
     if face is None:
         return found
     belonging = {one.loop.name for one in known if one.face == face.face.name and one.belongs}
-    right: bool | None = None
+    return replace(found, face=face.face.name, right_face=_right(found, belonging))
+
+
+def _right(found: Identified, belonging: set[str]) -> bool | None:
+    """Whether these loops are what it shows; a photo in which no loop was recognised says neither."""
+    shown = {loop.name for loop in found.loops}
     if found.answer == "match":
-        right = found.loops[0].name in belonging
-    elif (
-        found.answer == "one of" and not belonging & {loop.name for loop in found.loops}
-    ) or found.answer in ("other version", "none"):
-        right = False
-    return replace(found, face=face.face.name, right_face=right)
+        return shown <= belonging
+    if found.answer == "one of":
+        return None if shown & belonging else False
+    return False if found.answer != "retake" and found.looked_at != "photo" else None
 
 
 def _named(known: Known, from_s: float | None, until_s: float | None, sure: float) -> LoopFound:
@@ -162,105 +156,46 @@ def _named(known: Known, from_s: float | None, until_s: float | None, sure: floa
 
 
 def _photos(
-    files: Sequence[Path], library: Library, known: Sequence[Known]
-) -> tuple[Identified, PhotoAnswer]:
+    files: Sequence[Path], library: Library, known: Sequence[Known], pool: Executor, evidence: bool
+) -> tuple[Identified, bytes | None]:
     if len(files) > PHOTOS_MAX:
         raise WrongUse(f"More than {PHOTOS_MAX} photos of one screen tell no more.")
-    opened = [open_photo(file) for file in files]
-    gallery = Gallery(library.entries([one.loop for one in known]))
-    threads = cv2.getNumThreads()
-    cv2.setNumThreads(1)
+    places = tuple(file.absolute() for file in files)
+    loops = tuple(one.loop for one in known)
     try:
-        answer = answer_photos([photo for photo, _ in opened], gallery)
-    finally:
-        cv2.setNumThreads(threads)
-    loops = tuple(_named(known[one.loop], *one.seconds, one.probability) for one in answer.loops)
-    taken = next((moment for _, moment in opened if moment is not None), None)
-    found = Identified(
-        "photo", tuple(map(str, files)), answer.answer, answer.reason, loops, _now(), _in_utc(taken)
-    )
-    return found, answer
+        seen = pool.submit(look_at_photos, places, library.folder.absolute(), loops, evidence).result()
+    except WorkerError as error:
+        reason = f"Looking at the photo did not end well ({error}): take it again."
+        return _identified("photo", files, "retake", reason), None
+    named = tuple(_named(known[one.loop], *one.seconds, one.probability) for one in seen.loops)
+    found = _identified("photo", files, seen.answer, seen.reason, named)
+    return replace(found, taken_at=_in_utc(seen.taken_at)), seen.evidence
 
 
 def _in_utc(moment: datetime | None) -> datetime | None:
     return moment.astimezone(UTC).replace(microsecond=0) if moment and moment.tzinfo else None
 
 
-def open_photo(file: Path) -> tuple[NDArray[np.uint8], datetime | None]:
-    """A photo the right way up, RGB, and when it was taken. WrongUse, in one sentence."""
-    from PIL import Image
-
-    try:
-        if file.stat().st_size > PHOTO_MAX_BYTES:
-            raise WrongUse(f"{file} is larger than any photo.")
-        with file.open("rb") as content:
-            if phone.is_heic(content.read(32)):
-                raise WrongUse(
-                    f"{file} is a HEIC photo: set the phone to save JPEG, or send the photo as JPEG."
-                )
-            content.seek(0)
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")
-                image = Image.open(content, formats=FORMATS)
-                if image.width * image.height > PIXELS_MAX:
-                    raise WrongUse(f"{file} has more pixels than any photo.")
-                taken = phone.taken_at(image)
-                image.draft("RGB", (PHOTO_PX, PHOTO_PX))
-                seen = ImageOps.exif_transpose(image).convert("RGB")
-    except WrongUse:
-        raise
-    except (*BROKEN, Image.DecompressionBombError) as error:
-        raise WrongUse(f"{file} is no photo that can be read: {_short(error)}.") from error
-    seen.thumbnail((PHOTO_PX, PHOTO_PX), Image.Resampling.BOX)
-    return np.asarray(seen, np.uint8), taken
-
-
-def _short(error: Exception) -> str:
-    text = " ".join(str(error).split())
-    return "it breaks off or is something else" if not text or "identify" in text else text[:120].rstrip(".")
-
-
 # --- clips
 
 
-def trace_of(location: Location, name: str) -> tuple[str, Trace | None]:
-    """In a worker process: a file's SHA-256, and what it shows along time; None: nothing can be decoded."""
-    digest = hashlib.sha256()
+def _result(traced: Future[Traced]) -> Traced:
+    """A file that crashes its decoder shows nothing."""
     try:
-        with location.open("rb") as content:
-            while block := content.read(BLOCK_BYTES):
-                digest.update(block)
-    except OSError:
-        return "", None
-    facts = read_facts(location, name)
-    if not isinstance(facts, MediaFacts) or facts.kind == "audio":
-        return digest.hexdigest(), None
-    tracer = Tracer()
-    for second, picture in footage(location, facts):
-        tracer.see(second, picture)
-    trace = tracer.result()
-    return digest.hexdigest(), trace if len(trace) else None
-
-
-def _traced(location: Location, name: str, pool: Executor | None) -> tuple[str, Trace | None]:
-    """As `trace_of`; a file that crashes its decoder shows nothing."""
-    if pool is None:
-        return trace_of(location, name)
-    try:
-        return pool.submit(trace_of, location, name).result()
+        return traced.result()
     except WorkerError:
         return "", None
 
 
-def _clip(file: Path, library: Library, known: Sequence[Known], pool: Executor | None) -> Identified:
-    sha256, trace = _traced(file, file.name, pool)
+def _clip(file: Path, library: Library, known: Sequence[Known], pool: Executor) -> Identified:
+    sha256, trace = _result(pool.submit(trace_of, file.absolute(), file.name))
     if trace is None:
-        return _identified("clip", file, "none", "Nothing of this file can be decoded.", ())
+        return _identified("clip", [file], "retake", "Nothing of this file can be decoded: send it again.")
     same = [one for one in known if sha256 in {item.sha256 for item in one.loop.items}]
     if same:
         loops = tuple(_named(one, 0.0, _length(one), 1.0) for one in same)
-        answer = "match" if len(loops) == 1 else "one of"
-        return _identified("clip", file, answer, "It is one of its files, byte for byte.", loops)
+        answer: Answer = "match" if len(loops) == 1 else "one of"
+        return _identified("clip", [file], answer, "It is one of its files, byte for byte.", loops)
     found = _cuts(library, known).find(trace)
     return _of_cuts(file, found, known)
 
@@ -278,7 +213,7 @@ def _of_cuts(file: Path, found: Sequence[Found], known: Sequence[Known]) -> Iden
     """The item that the clip differs from least; loops that share it are told together."""
     if not found:
         reason = "It shows none of the loops that are known here."
-        return _identified("clip", file, "none", reason, ())
+        return _identified("clip", [file], "none", reason)
     best = min(found, key=lambda one: (_differing_s(one), -one.score))
     equal = [
         one
@@ -289,10 +224,10 @@ def _of_cuts(file: Path, found: Sequence[Found], known: Sequence[Known]) -> Iden
     if best.differing:
         seconds = ", ".join(f"{start:.1f} to {end:.1f}" for start, end in best.differing)
         reason = f"It is this loop but for the seconds {seconds}."
-        return _identified("clip", file, "other version", reason, loops[:1])
+        return _identified("clip", [file], "other version", reason, loops[:1])
     if len(loops) > 1:
-        return _identified("clip", file, "one of", f"{len(loops)} loops show the same there.", loops)
-    return _identified("clip", file, "match", "It shows the same, all along.", loops)
+        return _identified("clip", [file], "one of", f"{len(loops)} loops show the same there.", loops)
+    return _identified("clip", [file], "match", "It shows the same, all along.", loops)
 
 
 def _differing_s(found: Found) -> float:
@@ -318,19 +253,23 @@ def _loops_with(found: Found, known: Sequence[Known]) -> list[LoopFound]:
 # --- cards
 
 
-def _card(file: Path, library: Library, known: Sequence[Known], pool: Executor | None) -> Identified:
+def _card(file: Path, library: Library, known: Sequence[Known], pool: Executor) -> Identified:
     """By its files' bytes; where they are no known loop's, by what each of them shows."""
     source = [(one.path, one.location) for one in card_of(file).files]
     if not source:
-        return _identified("card", file, "none", "There is no video and no still on it.", ())
-    traced = [(_traced(place, name, pool), name) for name, place in source]
-    content = content_key(sha256 for (sha256, _), _ in traced)
+        return _identified("card", [file], "none", "There is no video and no still on it.")
+    traced = [_result(one) for one in [pool.submit(trace_of, place, name) for name, place in source]]
+    content = content_key(sha256 for sha256, _ in traced)
     same = [one for one in known if one.loop.content == content]
     if same:
         loops = tuple(_named(one, None, None, 1.0) for one in same)
-        answer = "match" if len({one.loop.content for one in same}) == 1 and len(same) == 1 else "one of"
-        return _identified("card", file, answer, "Its files are those of the loop, byte for byte.", loops)
-    return _by_items(file, [trace for (_, trace), _ in traced], library, known)
+        answer: Answer = "match" if len(loops) == 1 else "one of"
+        return _identified("card", [file], answer, "Its files are those of the loop, byte for byte.", loops)
+    traces = [trace for _, trace in traced]
+    if not any(traces):
+        reason = "Nothing on it can be decoded: run mediacheck check on it, which says why."
+        return _identified("card", [file], "retake", reason)
+    return _by_items(file, traces, library, known)
 
 
 def _by_items(
@@ -345,7 +284,7 @@ def _by_items(
             if items & {item.sha256 for item in one.loop.items}:
                 votes[number] = votes.get(number, 0) + 1
     if not votes:
-        return _identified("card", file, "none", "None of its files shows a loop that is known here.", ())
+        return _identified("card", [file], "none", "None of its files shows a loop that is known here.")
     most = max(votes.values())
     loops = tuple(
         _named(known[n], None, None, count / len(traces)) for n, count in votes.items() if count == most
@@ -355,14 +294,16 @@ def _by_items(
     )
     if not whole:
         reason = f"{most} of its {len(traces)} files show items of this loop."
-        return _identified("card", file, "other version", reason, loops[:1])
+        return _identified("card", [file], "other version", reason, loops[:1])
     if len(loops) > 1:
-        return _identified("card", file, "one of", f"{len(loops)} loops show the same.", loops)
-    return _identified("card", file, "match", "Its files show this loop, encoded anew.", loops)
+        return _identified("card", [file], "one of", f"{len(loops)} loops show the same.", loops)
+    return _identified("card", [file], "match", "Its files show this loop, encoded anew.", loops)
 
 
-def _identified(kind: str, file: Path, answer: str, reason: str, loops: tuple[LoopFound, ...]) -> Identified:
-    return Identified(kind, (str(file),), answer, reason, loops, _now())  # type: ignore[arg-type]
+def _identified(
+    looked_at: Looked, files: Sequence[Path], answer: Answer, reason: str, loops: tuple[LoopFound, ...] = ()
+) -> Identified:
+    return Identified(looked_at, tuple(map(str, files)), answer, reason, loops, _now())
 
 
 def _now() -> datetime:

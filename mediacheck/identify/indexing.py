@@ -5,7 +5,6 @@ It must not read again what has not changed.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
@@ -19,19 +18,17 @@ from mediacheck.identify.footage import footage
 from mediacheck.identify.index import index_of
 from mediacheck.identify.library import ItemNamed, Library, LoopNamed, Seen
 from mediacheck.identify.packing import packed
-from mediacheck.inspection import decode_limit_s
+from mediacheck.inspection import decode_limit_s, sha256_of
 from mediacheck.loop import name_order
 from mediacheck.manifest.record import read_manifest
 from mediacheck.media.extensions import kind_by_name
 from mediacheck.media.facts import MediaFacts
-from mediacheck.media.opening import Location
 from mediacheck.media.read import read_facts
 from mediacheck.output import write_atomically
 
 SHOWN = ("video", "still")
 IMAGES = (".img", ".iso", ".bin", ".dd", ".raw")
 MANIFEST = ".manifest.json"
-BLOCK_BYTES = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +77,7 @@ class Indexed:
 def sources_in(folder: Path) -> tuple[list[LoopSource], list[tuple[str, str]]]:
     """Every loop below a folder, in the order of their names; and what is none. CardError: nothing there."""
     if not folder.is_dir():
-        return [card_of(folder, folder.name)], []
+        return [_source(folder) or card_of(folder, folder.name)], []
     found: list[LoopSource] = []
     refused: list[tuple[str, str]] = []
     for place in sorted(folder.iterdir(), key=lambda one: one.name):
@@ -103,7 +100,7 @@ def _source(place: Path) -> LoopSource | None:
         return source if source.files else None
     if kind_by_name(place.name) in SHOWN:
         stat = place.stat()
-        file = Material(place.name, place, place.name, stat.st_size, stat.st_mtime_ns)
+        file = Material(place.name, place.absolute(), place.name, stat.st_size, stat.st_mtime_ns)
         return LoopSource(place.stem, (file,))
     return None
 
@@ -139,16 +136,12 @@ def _order_of(place: Path, name: str) -> tuple[str, ...]:
         return ()
 
 
-def look_at(location: Location, name: str, known: frozenset[str]) -> Looked:
+def look_at(location: Path | Within, name: str, known: frozenset[str]) -> Looked:
     """In a worker process: all that is to be kept of one file."""
-    digest = hashlib.sha256()
     try:
-        with location.open("rb") as file:
-            while block := file.read(BLOCK_BYTES):
-                digest.update(block)
+        sha256 = sha256_of(location)
     except OSError as error:
         return Looked("", 0.0, None, f"it cannot be read: {error.strerror or error}")
-    sha256 = digest.hexdigest()
     if sha256 in known:
         return Looked(sha256, 0.0, None)
     facts = read_facts(location, name)

@@ -39,11 +39,19 @@ def headline(found: Identified) -> tuple[str, str]:
     if found.answer == "match" and loop is not None:
         where = f", which belongs on {the_face(loop.face)}" if loop.face else ""
         return f"THIS IS {loop.name}{where}.", "bold green"
+    return _uncertain(found)
+
+
+def _uncertain(found: Identified) -> tuple[str, str]:
+    photo = found.looked_at == "photo"
     return {
         "one of": ("NOT CERTAIN: it is one of these.", "bold yellow"),
-        "other version": ("ANOTHER VERSION of a loop that is known here.", "bold yellow"),
+        "other version": (
+            f"{'PERHAPS ' * photo}ANOTHER VERSION of a loop that is known here.",
+            "bold yellow",
+        ),
         "none": ("NONE of the loops that are known here.", "bold"),
-        "retake": ("TAKE THE PHOTO AGAIN.", "bold yellow"),
+        "retake": ("TAKE THE PHOTO AGAIN." if photo else "CANNOT SAY.", "bold yellow"),
         "match": ("THIS IS a loop that is known here.", "bold green"),
     }[found.answer]
 

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Callable
+from concurrent.futures import Executor, Future
 from pathlib import Path
+from typing import Any
 
 import jsonschema  # type: ignore[import-untyped]  # it has no types
 import pytest
 from PIL import Image
 
 from mediacheck.cli.app import run
+from mediacheck.display_files import load_display
+from mediacheck.errors import WorkerDied
+from mediacheck.identify.asking import identify
+from mediacheck.identify.library import open_library
 from mediacheck.identify.schema import identification_schema
 from tests.identify.made import OFFERS, SAMPLES, SEEDS, SOIL, WATER, encoded, frame, jpeg, photo
 
@@ -56,7 +63,8 @@ def test_a_loop_that_the_display_does_not_have(scene: Path, capsys: Capture) -> 
     picture, display = str(scene / "offers.jpg"), str(scene / "stand.yaml")
     assert told(capsys, scene, picture).startswith("THIS IS offers.")
     assert not told(capsys, scene, picture, "--display", display, code=3).startswith("THIS IS")
-    told(capsys, scene, picture, "--display", display, "--face", "aisle side", code=1)
+    said = told(capsys, scene, picture, "--display", display, "--face", "aisle side", code=3)
+    assert "WRONG" not in said
 
 
 def test_json_keeps_its_schema_and_evidence_is_shown(scene: Path, tmp_path: Path, capsys: Capture) -> None:
@@ -91,6 +99,34 @@ def test_clips_and_cards(scene: Path, tmp_path: Path, capsys: Capture) -> None:
     shutil.copy(SAMPLES / SEEDS, tmp_path / "card/another-name.mp4")
     assert told(capsys, scene, str(tmp_path / "card"), code=3).startswith("NONE")
     assert told(capsys, scene, str(SAMPLES / SEEDS), code=3).startswith("NONE")
+
+
+def test_what_cannot_be_decoded_is_not_told_to_be_the_wrong_loop(
+    scene: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    (tmp_path / "card").mkdir()
+    (tmp_path / "clip.mp4").write_bytes(b"no film" * 99)
+    shutil.copy(tmp_path / "clip.mp4", tmp_path / "card" / "01.mp4")
+    asked = ("--display", str(scene / "stand.yaml"), "--face", "aisle side")
+    assert "send it again" in told(capsys, scene, str(tmp_path / "clip.mp4"), *asked, code=3)
+    assert "run mediacheck check on it" in told(capsys, scene, str(tmp_path / "card"), *asked, code=3)
+
+
+class Dying(Executor):
+    """As processes that die of what they look at."""
+
+    def submit(self, fn: Callable[..., Any], /, *_: Any, **__: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        future.set_exception(WorkerDied("it ended by itself"))
+        return future
+
+
+@pytest.mark.parametrize("name", ["water.jpg", "loops/water/01.mp4", "loops/water"])
+def test_what_crashes_its_reader_is_not_told_to_be_the_wrong_loop(scene: Path, name: str) -> None:
+    display = load_display(scene / "stand.yaml")
+    face = display.chosen("aisle side")
+    found, _ = identify([scene / name], open_library(scene / "known"), Dying(), display, face)
+    assert (found.answer, found.right_face, found.face) == ("retake", None, "aisle side")
 
 
 def test_what_differs_in_a_clip_is_told(scene: Path, tmp_path: Path, capsys: Capture) -> None:

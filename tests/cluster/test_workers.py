@@ -33,6 +33,7 @@ from mediacheck.repair.model import Wishes
 from mediacheck.repair.run import Helpers, Order, fix
 from mediacheck.survey import Options
 from tests.cluster import local
+from tests.identify.made import WATER, frame, jpeg, photo
 from tests.many.make import LOADED
 from tests.repair.bench import AT_ONCE, hashes, loaded
 from tests.repair.films import Film, player
@@ -122,18 +123,31 @@ def profile(tmp_path: Path) -> str:
 # What a worker that dies costs
 
 
-def test_loops_are_known_again_there_as_they_are_here(address: str, tmp_path: Path) -> None:
+def test_loops_are_known_again_there_as_they_are_here(
+    address: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (tmp_path / "loops").mkdir()
+    monkeypatch.chdir(tmp_path)  # the workers stay where they were started
     for name in ("watering-landscape.mp4", "soil-4-3.mp4"):
         copy(CLIPS / name, tmp_path / "loops" / name)
     for known, there in (("here", ()), ("there", ("--cluster", address))):
-        line = ["identify", "--index", str(tmp_path / "loops"), "--library", str(tmp_path / known)]
+        line = ["identify", "--index", "loops", "--library", known]
         assert run([*line, *there]) == 0
     here, there_ = (sorted((tmp_path / known).rglob("*.npz")) for known in ("here", "there"))
     assert [path.name for path in here] == [path.name for path in there_]
     assert [path.read_bytes() for path in here] == [path.read_bytes() for path in there_]
-    clip = str(CLIPS / "watering-landscape.mp4")
-    assert run(["identify", clip, "--library", str(tmp_path / "there"), "--cluster", address]) == 0
+    clip, shown = str(CLIPS / WATER), Path("photo.jpg")
+    shown.write_bytes(jpeg(photo(frame(WATER))))
+    found = []
+    for file, options in ((clip, ()), (str(shown), ("--evidence", str(tmp_path / "why.png")))):
+        for name, there in (("here", ()), ("there", ("--cluster", address))):
+            line = ["identify", file, "--library", name, *options, *there]
+            assert run([*line, "--json", str(tmp_path / "found.json")]) == 0
+            record = json.loads((tmp_path / "found.json").read_bytes())
+            del record["identified_at"]
+            found.append((record, (tmp_path / "why.png").read_bytes() if options else b""))
+    assert found[0] == found[1]
+    assert found[2] == found[3]
 
 
 def test_a_worker_that_is_killed_in_the_middle_costs_nothing(tmp_path: Path) -> None:

@@ -49,6 +49,11 @@ def test_folders_and_files_become_loops(loops: Path, tmp_path: Path) -> None:
     assert [round(one.seconds) for one in entry.items] == [3, 0]
 
 
+def test_one_file_becomes_a_loop(loops: Path, tmp_path: Path) -> None:
+    found = indexed(loops / "window.mp4", tmp_path / "library")
+    assert [(loop.name, len(loop.items)) for loop in found.library.loops] == [("window", 1)]
+
+
 def test_what_has_not_changed_is_not_read_again(loops: Path, tmp_path: Path) -> None:
     indexed(loops, tmp_path / "library")
     again = indexed(loops, tmp_path / "library")

@@ -49,7 +49,7 @@ def test_the_ledger_takes_it(found: Identified, face: str, state: str) -> None:
         ("match", False, "WRONG: the aisle side shows water."),
         ("match", None, "THIS IS water, which belongs on the aisle side."),
         ("one of", None, "NOT CERTAIN"),
-        ("other version", None, "ANOTHER VERSION"),
+        ("other version", None, "PERHAPS ANOTHER VERSION"),
         ("none", None, "NONE of the loops"),
         ("retake", None, "TAKE THE PHOTO AGAIN."),
     ],
