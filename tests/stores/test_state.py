@@ -70,16 +70,57 @@ def checked(*names: str, **changes: Any) -> Said:
             "the window side",
         ),
         (
-            Said("identification", SEEN, answer="other version", shows_face=WATER, version="1"),
+            Said("identification", SEEN, answer="match", shows_face=WATER.title(), version="1"),
             WATER,
             "outdated",
-            "version 1",
+            "version 1;",
         ),
         (
-            Said("identification", SEEN, answer="other version", shows_face=WATER, version="0"),
+            Said("identification", SEEN, answer="match", shows_face="Back", version="2"),
+            WATER,
+            "wrong",
+            'the face "Back"',
+        ),
+        (
+            Said("identification", SEEN, answer="match", version="2"),
+            WATER,
+            "not-sure",
+            "no display was named",
+        ),
+        (
+            Said("identification", SEEN, answer="other version", shows_face=WATER, version="2"),
             WATER,
             "outdated",
-            "version 0",
+            "another version than version 2",
+        ),
+        (
+            Said("identification", SEEN, answer="other version", shows_face=WATER, version="1"),
+            WATER,
+            "not-sure",
+            "like version 1",
+        ),
+        (
+            Said("identification", SEEN, answer="other version", shows_face=SEEDS, version="1"),
+            WATER,
+            "wrong",
+            "the window side",
+        ),
+        (checked("water-2", verdict="fail"), WATER, "not-sure", "does not say why"),
+        (
+            checked(
+                "x", held=True, verdict="fail", findings=(Noted("manifest-missing", "fail", "One is gone."),)
+            ),
+            WATER,
+            "not-sure",
+            "One is gone.",
+        ),
+        (
+            checked(
+                "water-2", verdict="fail", findings=(Noted("manifest-changed", "fail", "It is another."),)
+            ),
+            WATER,
+            "right",
+            "version 2, which is due",
         ),
     ],
 )
@@ -131,6 +172,65 @@ def test_held_against_an_older_display_file_counts_as_the_loop_of_that_day() -> 
     assert state(said, seen_on=date(2026, 2, 1), today=date(2026, 2, 2)).state == "right"
     assert state(said, seen_on=date(2026, 2, 1), today=date(2026, 3, 9)).state == "outdated"
     assert state(said, seen_on=date(2026, 3, 2), today=date(2026, 3, 9)).state == "right"
+
+
+def test_held_before_the_first_version_of_the_plan_says_nothing_of_that_version() -> None:
+    loop = PlannedLoop("1", date(2026, 3, 1), date(2026, 3, 8), content("new"))
+    face = PlannedFace("front", "", (loop,))
+    known = Known(type(PLAN)((type(PLANTER)("d", "", (face,)),)))
+    said, seen_on = checked("not-in-the-plan", held=True), date(2026, 2, 1)
+    for today, wanted in (
+        (date(2026, 2, 28), "right"),
+        (date(2026, 3, 8), "right"),
+        (date(2026, 3, 9), "not-sure"),
+    ):
+        assert state_of("d", face, said, seen_on, today, known).state == wanted
+
+
+def test_a_match_without_a_version_is_of_the_loop_that_was_due_then() -> None:
+    """So it is told where a display file gives its loop no version."""
+    said = Said("identification", SEEN, answer="match", shows_face=WATER)
+    assert state(said).state == "right"
+    assert state(said, seen_on=date(2026, 2, 28)).state == "outdated"
+
+
+def test_a_loop_that_comes_back_is_the_one_that_is_due() -> None:
+    """The same files in spring and in winter: what is shown in between is outdated, not early."""
+    loops = (
+        PlannedLoop("winter", date(2025, 11, 1), None, content("snow")),
+        PlannedLoop("spring", date(2026, 3, 1), date(2026, 3, 8), content("bulbs")),
+        PlannedLoop("winter again", date(2026, 11, 1), None, content("snow")),
+    )
+    face = PlannedFace("front", "", loops)
+    known = Known(type(PLAN)((type(PLANTER)("d", "", (face,)),)))
+    for today, wanted, version in (
+        (date(2026, 2, 28), "right", "winter"),
+        (date(2026, 3, 8), "right", "winter"),
+        (date(2026, 3, 9), "outdated", "winter"),
+        (date(2026, 11, 1), "right", "winter again"),
+    ):
+        found = state_of("d", face, checked("snow"), TODAY, today, known)
+        assert (found.state, found.version) == (wanted, version)
+
+
+def test_a_card_that_will_not_play_still_tells_its_version() -> None:
+    assert state(checked("water-1", verdict="fail", findings=(BROKEN,))).version == "1"
+
+
+def test_files_that_may_be_the_version_that_is_due_are_not_wrong() -> None:
+    """Of the version that is due, the plan does not say the files; of the one before it does."""
+    loops = (
+        PlannedLoop("1", date(2026, 1, 1), None, content("old")),
+        PlannedLoop("2", date(2026, 3, 1)),
+    )
+    face = PlannedFace("front", "", loops)
+    known = Known(type(PLAN)((type(PLANTER)("d", "", (face,)),)))
+    for names, wanted in (("x", "not-sure"), ("old", "outdated")):
+        assert state_of("d", face, checked(names), TODAY, TODAY, known).state == wanted
+    known_now = PlannedFace(
+        "front", "", (PlannedLoop("1"), PlannedLoop("2", date(2026, 3, 1), None, content("new")))
+    )
+    assert state_of("d", known_now, checked("x"), TODAY, TODAY, known).state == "wrong"
 
 
 def test_a_face_without_known_files_is_not_sure() -> None:
