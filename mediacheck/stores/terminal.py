@@ -20,6 +20,7 @@ from mediacheck.stores.status import Status
 from mediacheck.stores.told import (
     KINDS,
     STATE_WORDS,
+    change_words,
     common_words,
     face_words,
     has_many_displays,
@@ -94,11 +95,8 @@ def _print_list(console: Console, title: str, lines: Sequence[str]) -> None:
 def _print_changes(status: Status, console: Console) -> None:
     if status.since is None:
         return
-    lines = [
-        f"{store_words(change.row)}, {change.row.face.name}: {STATE_WORDS[change.before.state]} -> "
-        f"{STATE_WORDS[change.row.state.state]}. {change.row.state.reason}"
-        for change in status.changes
-    ]
+    many = has_many_displays(status.rows)
+    lines = [change_words(change, many) for change in status.changes]
     heading(console, f"Changed since {status.since} ({len(lines):,})")
     for line in lines[:LISTED_MAX] or ["nothing"]:
         say(console, Text(safe(line)), "  ")

@@ -23,7 +23,7 @@ from mediacheck.stores.record import COLUMNS, as_record, csv_text, json_text
 from mediacheck.stores.schema import stores_schema
 from mediacheck.stores.status import Status, Wanted, status_of
 from mediacheck.stores.terminal import print_history, print_status
-from mediacheck.stores.told import common_words, headline
+from mediacheck.stores.told import common_words, headline, heard, visit_words
 from tests.stores.made import NOW, PLAN, SEEDS, WATER, packed, photo, report
 
 ROOT = Path(__file__).parents[2]
@@ -120,6 +120,19 @@ def test_what_faces_with_a_finding_have_in_common(tmp_path: Path) -> None:
     ledger.close()
 
 
+def test_failing_cards_may_have_a_version_in_common(ledger: Ledger, tmp_path: Path) -> None:
+    """Two of the three cards that fail carry version 1, and the one that plays carries version 2."""
+    ill = [("video-codec", "fail", "It skips the file.")]
+    files: Files = {
+        "0117_aisle side.json": report("water-1", verdict="fail", findings=ill),
+        "0118_planter_aisle side.json": report("water-1", face=WATER, verdict="fail", findings=ill),
+        "0117_window side.json": report("strange", verdict="fail", findings=ill),
+        "0118_planter_window side.json": report("water-2", face=SEEDS),
+    }
+    (common,) = told(ledger, tmp_path / "in", files).common
+    assert "2 of 3 have version 1 (0 of 1 others)" in common_words(common)
+
+
 def test_the_ten_most_common_findings(ledger: Ledger, tmp_path: Path) -> None:
     rules = [f"video-{letter}" for letter in "abcdefghijkl"]
     findings = [(rule, "warn", "Words.") for rule in rules]
@@ -146,6 +159,41 @@ def test_stores_are_called_one_to_three_days_before_a_visit(
     assert [visit.store.number for visit in status_of(ledger, now=now).call_today] == called
 
 
+@pytest.mark.parametrize(
+    ("zone", "begins"),
+    [
+        ("Europe/London", datetime(2026, 3, 29, 23, tzinfo=UTC)),
+        ("America/Los_Angeles", datetime(2026, 3, 30, 7, tzinfo=UTC)),
+        ("Pacific/Auckland", datetime(2026, 3, 29, 11, tzinfo=UTC)),
+    ],
+)
+def test_a_visit_begins_with_the_day_of_the_store(zone: str, begins: datetime, ledger: Ledger) -> None:
+    """On 30 March, with the clocks in London put forward the day before."""
+    ledger.put_plan(Plan(stores=(Store("0117", "", "", "", zone, date(2026, 3, 30), ("planter",)),)))
+    second, of_0117 = timedelta(seconds=1), Wanted(stores=("0117",))
+    for now, is_called in (
+        (begins - timedelta(hours=72) - second, False),
+        (begins - timedelta(hours=72), True),
+        (begins - timedelta(hours=24), True),
+        (begins - timedelta(hours=24) + second, False),
+    ):
+        assert bool(status_of(ledger, of_0117, now).call_today) is is_called
+    for now, is_overdue in (
+        (begins + timedelta(hours=24) - second, False),
+        (begins + timedelta(hours=24), True),
+    ):
+        assert bool(status_of(ledger, of_0117, now).overdue) is is_overdue
+
+
+def test_a_visit_is_for_the_whole_store_whatever_was_asked_for(ledger: Ledger, tmp_path: Path) -> None:
+    status = told(ledger, tmp_path / "in", USUAL, Wanted(states=("right",)))
+    assert states(status) == [("0117", WATER, "right")]
+    assert [visit_words(visit) for visit in status.call_today] == [
+        "0117 Mossford, visit on 2026-03-12: 1 of 2 faces not right"
+    ]
+    assert headline(status) == "The one face in 1 store is right."
+
+
 def test_a_visit_that_should_have_been_is_told_until_all_is_right(ledger: Ledger, tmp_path: Path) -> None:
     assert [visit.store.number for visit in status_of(ledger, now=NOW).overdue] == ["0118"]
     files: Files = {
@@ -167,8 +215,28 @@ def test_what_changed_since_a_day(ledger: Ledger, tmp_path: Path) -> None:
     }
     early = told(ledger, tmp_path / "in", files, since=date(2026, 3, 5))
     assert changes(early) == [("0118", "right", "outdated")]
-    late = status_of(ledger, now=NOW, since=date(2026, 3, 9))
+    on_its_day = status_of(ledger, now=NOW, since=date(2026, 3, 9))
+    assert changes(on_its_day) == [("0118", "right", "outdated")], "8 March was the last day of version 1"
+    late = status_of(ledger, now=NOW, since=date(2026, 3, 10))
     assert changes(late) == [("0117", "outdated", "right")]
+
+
+@pytest.mark.parametrize(
+    ("seen_at", "count"),
+    [
+        (datetime(2026, 3, 10, 6, 59, 59, tzinfo=UTC), 0),
+        (datetime(2026, 3, 10, 7, 0, tzinfo=UTC), 1),
+    ],
+)
+def test_a_day_begins_by_the_clock_of_the_store(
+    seen_at: datetime, count: int, ledger: Ledger, tmp_path: Path
+) -> None:
+    """In Los Angeles, 10 March begins at seven in the morning, UTC."""
+    files: Files = {"0118_planter_aisle side.json": report("water-2", face=WATER, at=seen_at)}
+    status = told(ledger, tmp_path / "in", files, since=date(2026, 3, 10))
+    assert len(status.changes) == count
+    (row,) = (row for row in status.rows if row.evidence)
+    assert heard(row) == f"check of a card, 2026-03-{10 if count else '09'}"
 
 
 def changes(status: Status) -> list[tuple[str, str, str]]:
