@@ -30,8 +30,14 @@ def _date(value: object) -> object:
         raise ValueError("a date that is in the calendar, such as 2026-03-01") from None
 
 
+NO_PLACES = ("localtime", "posixrules", "posix", "right")
+"""What systems keep beside time zones: another clock on each computer, or one with leap seconds."""
+
+
 def _time_zone(text: str) -> str:
     try:
+        if text.partition("/")[0] in NO_PLACES:
+            raise ValueError
         ZoneInfo(text)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise ValueError("a time zone by place, such as Europe/London") from None
