@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from mediacheck.errors import WrongUse
-from mediacheck.stores.model import Place, Said
+from mediacheck.stores.model import Place, Plan, Said, Store
 from mediacheck.stores.placing import Given, Placing
 from mediacheck.stores.reading import NotTaken
 from tests.stores.made import NOW, PLAN, SEEDS, WATER
@@ -72,6 +72,15 @@ def test_what_is_not_certain_is_not_taken(
     with pytest.raises(NotTaken) as refused:
         placed(shown, face, **given)
     assert words in str(refused.value)
+
+
+def test_stores_whose_numbers_look_alike_in_a_name_are_not_mixed_up() -> None:
+    plan = Plan(PLAN.displays, tuple(Store(number, displays=("shelf",)) for number in ("N-1", "n 1", "N-2")))
+    with pytest.raises(NotTaken, match='the stores "N-1" and "n 1" apart'):
+        Placing(plan, Given()).place("n_1.json", Said("check", NOW))
+    for number in ("N-1", "n 1"):
+        assert Placing(plan, Given(store=number)).place("x.json", Said("check", NOW)).store == number
+    assert Placing(plan, Given()).place("n_2.json", Said("check", NOW)).store == "N-2"
 
 
 @pytest.mark.parametrize(
