@@ -107,10 +107,12 @@ def _print_changes(status: Status, console: Console) -> None:
 def print_history(title: str, entries: Sequence[tuple[Evidence, str, datetime]], console: Console) -> None:
     """All that is known of a store, the oldest first."""
     heading(console, title)
+    many = len({evidence.place.display for evidence, _, _ in entries}) > 1
     for evidence, name, _ in entries:
         said = evidence.said
         parts = [KINDS[said.kind], said.verdict or said.answer or "", name]
-        line = f"{said.seen_at:%Y-%m-%d %H:%M} UTC  {evidence.place.face}: {', '.join(filter(None, parts))}"
+        face = f"{evidence.place.face} ({evidence.place.display})" if many else evidence.place.face
+        line = f"{said.seen_at:%Y-%m-%d %H:%M} UTC  {face}: {', '.join(filter(None, parts))}"
         say(console, Text(safe(line)), "  ")
         for finding in said.findings[:3]:
             say(console, Text(f"{finding.rule}: {finding.message}"), "      ")

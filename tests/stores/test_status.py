@@ -300,6 +300,16 @@ def test_the_history_of_a_store(ledger: Ledger, tmp_path: Path) -> None:
     assert [line.split("  ")[1:3][0][:16] for line in lines[2:]] == ["2026-03-07 12:00", "2026-03-08 12:00"]
 
 
+def test_a_history_names_displays_where_there_are_several(ledger: Ledger, tmp_path: Path) -> None:
+    files: Files = {"0118_front.json": report("x"), "0118_planter_aisle side.json": report("x", face=WATER)}
+    told(ledger, tmp_path / "in", files)
+    console = Console(file=io.StringIO(), width=100, highlight=False)
+    print_history("Store 0118", ledger.history("0118"), console)
+    text = console.file.getvalue()  # type: ignore[attr-defined]
+    assert "aisle side (planter): check" in text
+    assert "front (shelf): check" in text
+
+
 def test_a_status_of_nothing(ledger: Ledger) -> None:
     status = status_of(ledger, Wanted(stores=("nowhere",)), NOW)
     assert headline(status) == "No face is planned that fits what was asked for."
