@@ -106,18 +106,21 @@ class Ledger:
             _put_all(connection, pictures, small)
             return _put_evidence(connection, [evidence_row(one) for _, some in entries for one in some])
 
-    def current(self, until: datetime | None = None) -> Mapping[Place, Evidence]:
-        """Of each face, the last that tells its state; with `until`, as it was known to be then."""
+    def current(
+        self, until: datetime | None = None, of_stores: Sequence[str] | None = None
+    ) -> Mapping[Place, Evidence]:
+        """Of each face, the last that tells its state; with `until`, as it was known to be then; of these
+        stores, or of all."""
         told: ColumnElement[bool] = evidence.c.rank.is_not(None)
         if until is not None:
             told = evidence.c.rank < rank_of(until, "")
-        place = (evidence.c.store, evidence.c.display, evidence.c.face)
-        last = select(*place, func.max(evidence.c.rank).label("rank")).where(told).group_by(*place).subquery()
-        same = (evidence.c.store == last.c.store) & (evidence.c.display == last.c.display)
-        same &= (evidence.c.face == last.c.face) & (evidence.c.rank == last.c.rank)
         with self._reading() as connection:
-            rows = connection.execute(select(evidence).join(last, same))
-            return {found.place: found for found in map(evidence_of, rows)}
+            if of_stores is None:
+                return _last_told(connection, told)
+            found: dict[Place, Evidence] = {}
+            for some in _slices(list(of_stores)):
+                found |= _last_told(connection, told & evidence.c.store.in_(some))
+            return found
 
     def photos(self) -> Mapping[Place, tuple[datetime, str]]:
         """Of each face, when its last photo was taken, and the key of its small picture."""
@@ -168,6 +171,15 @@ class Ledger:
 
     def _refused(self, error: SQLAlchemyError) -> LedgerError:
         return LedgerError(f"The ledger {self.called} cannot be used: {why(error)}")
+
+
+def _last_told(connection: Connection, told: ColumnElement[bool]) -> dict[Place, Evidence]:
+    place = (evidence.c.store, evidence.c.display, evidence.c.face)
+    last = select(*place, func.max(evidence.c.rank).label("rank")).where(told).group_by(*place).subquery()
+    same = (evidence.c.store == last.c.store) & (evidence.c.display == last.c.display)
+    same &= (evidence.c.face == last.c.face) & (evidence.c.rank == last.c.rank)
+    rows = connection.execute(select(evidence).join(last, same))
+    return {found.place: found for found in map(evidence_of, rows)}
 
 
 def why(error: SQLAlchemyError) -> str:

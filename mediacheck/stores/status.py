@@ -283,17 +283,28 @@ def _is_overdue(visit: Visit, now: datetime) -> bool:
 
 def _changes(plan: Plan, ledger: Ledger, rows: Sequence[Row], since: date) -> tuple[Change, ...]:
     """Against the state at the end of the day before, by the clock of each store."""
+    if not rows:
+        return ()
     begins = {row.store.number: _begin(since, row.store) for row in rows}
-    known = {moment: ledger.current(moment) for moment in set(begins.values())}
-    then = {
-        place: evidence
-        for moment, current in known.items()
-        for place, evidence in current.items()
-        if begins.get(place.store) == moment
-    }
-    clock = _Clock(min(begins.values(), default=datetime.now(UTC)), since - timedelta(days=1))
-    before = {row.place: row.state for row in _rows(plan, then, {}, clock)}
+    clock = _Clock(min(begins.values()), since - timedelta(days=1))
+    before = {row.place: row.state for row in _rows(plan, _known_at(ledger, begins), {}, clock)}
     return tuple(Change(row, before[row.place]) for row in rows if before[row.place].state != row.state.state)
+
+
+def _known_at(ledger: Ledger, moments: Mapping[str, datetime]) -> Mapping[Place, Evidence]:
+    """What told the state of the faces of each store at its moment: these are hours apart, so that most of it
+    is the same for all."""
+    known = dict(ledger.current(max(moments.values())))
+    late = {
+        place.store
+        for place, evidence in known.items()
+        if place.store in moments and evidence.said.seen_at >= moments[place.store]
+    }
+    for moment in {moments[store] for store in late}:
+        again = {store for store in late if moments[store] == moment}
+        known = {place: evidence for place, evidence in known.items() if place.store not in again}
+        known |= ledger.current(moment, sorted(again))
+    return known
 
 
 def _begin(day: date, store: Store) -> datetime:
