@@ -26,7 +26,7 @@ KINDS = {
     "check": "check of a card",
     "fix": "repair",
     "manifest": "card built",
-    "identification": "loop recognised",
+    "identification": "identification",
     "photo": "photo",
     "sheet": "sheet",
 }

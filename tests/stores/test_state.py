@@ -167,6 +167,24 @@ def test_only_the_version_right_before_is_let_through() -> None:
     assert known.face("planter", WATER) is not None
 
 
+def test_versions_without_a_date_are_let_through_until_the_last_day() -> None:
+    """So it is with the earlier loops of a display file: which of them was the last, it does not say."""
+    loops = (
+        PlannedLoop("1", content=content("one")),
+        PlannedLoop("2", content=content("two")),
+        PlannedLoop("3", date(2026, 3, 1), date(2026, 3, 8), content("three")),
+    )
+    face = PlannedFace("front", "", loops)
+    known = Known(type(PLAN)((type(PLANTER)("d", "", (face,)),)))
+    for name in ("one", "two"):
+        for today, wanted in (
+            (date(2026, 2, 1), "right"),
+            (date(2026, 3, 8), "right"),
+            (date(2026, 3, 9), "outdated"),
+        ):
+            assert state_of("d", face, checked(name), TODAY, today, known).state == wanted
+
+
 def test_held_against_an_older_display_file_counts_as_the_loop_of_that_day() -> None:
     said = checked("not-in-the-plan", held=True)
     assert state(said, seen_on=date(2026, 2, 1), today=date(2026, 2, 2)).state == "right"
