@@ -136,7 +136,7 @@ def _seen(
     if said.content is not None:
         all_ = known.shown(said.content)
         here = [one for one in all_ if one.display == display and one.face.key == face.key]
-        return _standing_now(here, face, today) or next(iter(all_), None)
+        return _standing_now(here, today) or next(iter(all_), None)
     if said.answer in ("match", "other version") and said.shows_face is not None:
         whose = said.shows_display or display
         its = known.face(whose, said.shows_face) or PlannedFace(said.shows_face)
@@ -144,14 +144,12 @@ def _seen(
     return None
 
 
-def _standing_now(here: Sequence[Shown], face: PlannedFace, today: date) -> Shown | None:
-    """Of versions with the same files, as of one that comes back, the one by which its state is told: that
-    which is due, else the last that was, else the next that will be."""
-    due = due_loop(face, today)
+def _standing_now(here: Sequence[Shown], today: date) -> Shown | None:
+    """Of versions with the same files, as of one that comes back, the one by which its state is told: the
+    last that has begun, else the next that will."""
     by_date = sorted(here, key=lambda one: one.loop.starts or date.min)
-    is_due = [one for one in by_date if due is not None and one.loop.version == due.version]
     begun = [one for one in by_date if (one.loop.starts or date.min) <= today]
-    return next(iter((*is_due, *reversed(begun), *by_date)), None)
+    return next(iter((*reversed(begun), *by_date)), None)
 
 
 def _named(its: PlannedFace, said: Said, seen_on: date) -> PlannedLoop:

@@ -146,6 +146,13 @@ def test_an_update_has_to_be_confirmed_by_its_day(today: date, wanted: str) -> N
     assert state(checked("water-1"), today=today).state == wanted
 
 
+def test_another_version_is_outdated_only_when_the_day_to_confirm_by_has_passed() -> None:
+    """It may be the one before, which is let through until then; nobody knows."""
+    said = Said("identification", SEEN, answer="other version", shows_face=WATER, version="2")
+    assert state(said, today=date(2026, 3, 8)).state == "not-sure"
+    assert state(said, today=date(2026, 3, 9)).state == "outdated"
+
+
 def test_without_a_last_day_an_update_is_due_at_once() -> None:
     assert state(checked("water-2"), today=date(2026, 3, 31)).state == "right"
     assert state(checked("water-2"), today=date(2026, 4, 1)).state == "outdated"
@@ -229,6 +236,18 @@ def test_a_loop_that_comes_back_is_the_one_that_is_due() -> None:
     ):
         found = state_of("d", face, checked("snow"), TODAY, today, known)
         assert (found.state, found.version) == (wanted, version)
+
+
+def test_of_two_versions_with_the_same_files_the_later_was_before() -> None:
+    loops = (
+        PlannedLoop("1", date(2026, 1, 1), None, content("same")),
+        PlannedLoop("1 again", date(2026, 2, 1), None, content("same")),
+        PlannedLoop("2", date(2026, 3, 1), date(2026, 3, 31), content("new")),
+    )
+    face = PlannedFace("front", "", loops)
+    known = Known(type(PLAN)((type(PLANTER)("d", "", (face,)),)))
+    found = state_of("d", face, checked("same"), TODAY, TODAY, known)
+    assert (found.state, found.version) == ("right", "1 again")
 
 
 def test_a_card_that_will_not_play_still_tells_its_version() -> None:
