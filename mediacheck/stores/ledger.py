@@ -220,6 +220,7 @@ def _module(connection: Connection) -> Any:
 
 
 def _put_display(connection: Connection, display: PlannedDisplay) -> None:
+    dates = _dates(connection, display.id)
     _put_all(connection, tables.displays, [{"id": display.id, "title": display.title}], ("title",))
     connection.execute(loops.delete().where(loops.c.display == display.id))
     connection.execute(faces.delete().where(faces.c.display == display.id))
@@ -233,8 +234,7 @@ def _put_display(connection: Connection, display: PlannedDisplay) -> None:
             "display": display.id,
             "face": face.key,
             "version": loop.version,
-            "starts": day_text(loop.starts),
-            "confirm_by": day_text(loop.confirm_by),
+            **_dated(face, loop, dates),
             "content": loop.content,
             "picture": loop.picture,
         }
@@ -242,6 +242,26 @@ def _put_display(connection: Connection, display: PlannedDisplay) -> None:
         for loop in face.loops
     ]
     _put_all(connection, loops, planned)
+
+
+Dates = Mapping[tuple[str, str], tuple[str, str | None]]
+"""Of faces and versions: the day from which it belongs there, and the last day to confirm it."""
+
+
+def _dates(connection: Connection, display: str) -> Dates:
+    asked = select(loops).where(loops.c.display == display, loops.c.starts.is_not(None))
+    return {(row.face, row.version): (row.starts, row.confirm_by) for row in connection.execute(asked)}
+
+
+def _dated(face: PlannedFace, loop: PlannedLoop, before: Dates) -> dict[str, str | None]:
+    """A version without a date keeps the one that it was planned with before: when a display file names its
+    next loop, the present one becomes an earlier one there, and is due until that day all the same."""
+    starts, confirm_by = day_text(loop.starts), day_text(loop.confirm_by)
+    kept = before.get((face.key, loop.version))
+    next_ones = [day_text(one.starts) or "" for one in face.loops if one.starts is not None]
+    if starts is None and kept is not None and all(kept[0] < day for day in next_ones):
+        starts, confirm_by = kept
+    return {"starts": starts, "confirm_by": confirm_by}
 
 
 def _put_standing(connection: Connection, planned: Sequence[Store]) -> None:

@@ -219,6 +219,13 @@ def test_a_match_without_a_version_is_of_the_loop_that_was_due_then() -> None:
     assert state(said, seen_on=date(2026, 2, 28)).state == "outdated"
 
 
+def test_a_version_is_known_whatever_its_capitals() -> None:
+    face = PlannedFace("front", "", (PlannedLoop("Spring", date(2026, 3, 1)),))
+    known = Known(type(PLAN)((type(PLANTER)("d", "", (face,)),)))
+    said = Said("identification", SEEN, answer="match", shows_face="front", version="spring")
+    assert state_of("d", face, said, TODAY, TODAY, known).state == "right"
+
+
 def test_a_loop_that_comes_back_is_the_one_that_is_due() -> None:
     """The same files in spring and in winter: what is shown in between is outdated, not early."""
     loops = (
@@ -274,6 +281,8 @@ def test_a_face_without_known_files_is_not_sure() -> None:
     face = PlannedFace("front", "", (PlannedLoop("1", date(2026, 1, 1)),))
     found = state_of("shelf", face, checked("x"), TODAY, TODAY, Known(PLAN))
     assert (found.state, found.due_version) == ("not-sure", "1")
+    found = state_of("shelf", PlannedFace("front"), checked("x"), TODAY, TODAY, Known(PLAN))
+    assert (found.state, found.due_version) == ("not-sure", None)
 
 
 def test_loops_that_two_faces_share_belong_on_both() -> None:

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -95,6 +96,31 @@ def test_days_are_those_of_the_store(ledger: Ledger, tmp_path: Path) -> None:
     status = told(ledger, tmp_path / "in", files, now=moment)
     found = {row.store.number: row.state.state for row in status.rows if row.evidence}
     assert found == {"0117": "outdated", "0118": "right"}
+
+
+def test_the_next_loop_is_planned_ahead_and_the_present_one_stays_due(ledger: Ledger, tmp_path: Path) -> None:
+    """A display file that names version 3 knows version 2 as an earlier one, without a date."""
+    files: Files = {
+        "0117_aisle side.json": report("water-1"),
+        "0118_planter_aisle side.json": report("water-2", face=WATER),
+    }
+    wanted = Wanted(displays=("planter",), states=("right", "outdated"))
+    told(ledger, tmp_path / "in", files)
+    one, two, three = PLAN.displays[0].faces[0].loops
+    for after in (
+        (replace(one, starts=None), replace(two, starts=None, confirm_by=None), three),
+        (replace(two, starts=None, confirm_by=None), replace(one, starts=None), three),
+    ):
+        face = replace(PLAN.displays[0].faces[0], loops=after)
+        ledger.put_plan(Plan((replace(PLAN.displays[0], faces=(face,)),)))
+        for now in (NOW, datetime(2026, 3, 31, 12, tzinfo=UTC)):
+            found = states(status_of(ledger, wanted, now))
+            assert found == [("0117", WATER, "outdated"), ("0118", WATER, "right")]
+    moved = replace(two, starts=date(2025, 12, 1), confirm_by=None)
+    face = replace(face, loops=(replace(one, starts=None), moved))
+    ledger.put_plan(Plan((replace(PLAN.displays[0], faces=(face,)),)))
+    (display, _) = ledger.plan().displays
+    assert [loop.starts for loop in display.faces[0].loops] == [None, date(2025, 12, 1)]
 
 
 def test_what_faces_with_a_finding_have_in_common(tmp_path: Path) -> None:
