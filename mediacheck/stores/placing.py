@@ -122,9 +122,14 @@ class Placing:
     @staticmethod
     def _face_in(display: PlannedDisplay, words: tuple[str, ...]) -> str | None:
         """The one face whose name stands there; where one name holds another, the longer one counts."""
-        text = f" {' '.join(words)} "
-        found = [face.key for face in display.faces if f" {' '.join(_words(face.name))} " in text]
-        longest = [key for key in found if not any(key != other and key in other for other in found)]
+        text = _spaced(words)
+        found = {face.key: _spaced(_words(face.name)) for face in display.faces}
+        found = {key: name for key, name in found.items() if name in text}
+        longest = [
+            key
+            for key, name in found.items()
+            if not any(name != one and name in one for one in found.values())
+        ]
         return longest[0] if len(longest) == 1 else None
 
     def _by_name(self, shown: str) -> _Named:
@@ -158,6 +163,11 @@ class Placing:
 
 def _words(text: str) -> tuple[str, ...]:
     return tuple(re.findall(r"[^\W_]+", text.casefold()))
+
+
+def _spaced(words: tuple[str, ...]) -> str:
+    """With a blank before and after each word, so that no word is found inside another."""
+    return f" {' '.join(words)} "
 
 
 def _compiled(pattern: str) -> re.Pattern[str]:

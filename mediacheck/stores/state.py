@@ -213,7 +213,7 @@ def _without_content(face: PlannedFace, said: Said, seen_on: date, today: date) 
     if said.held:
         return _held(face, seen_on, today)
     if said.content is None:
-        return "not-sure", "The report does not tell which loop is on the card.", None
+        return "not-sure", "The report does not tell which loop is on the card: check it at full depth.", None
     without = (loop for loop in face.loops if loop.content is None)
     open_ones = [loop for loop in without if _by_version(face, loop, today)[0] == "right"]
     if open_ones or not face.loops:

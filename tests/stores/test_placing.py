@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from mediacheck.errors import WrongUse
-from mediacheck.stores.model import Place, Plan, Said, Store
+from mediacheck.stores.model import Place, Plan, PlannedDisplay, PlannedFace, Said, Store
 from mediacheck.stores.placing import Given, Placing
 from mediacheck.stores.reading import NotTaken
 from tests.stores.made import NOW, PLAN, SEEDS, WATER
@@ -72,6 +72,16 @@ def test_what_is_not_certain_is_not_taken(
     with pytest.raises(NotTaken) as refused:
         placed(shown, face, **given)
     assert words in str(refused.value)
+
+
+def test_a_face_whose_name_is_a_part_of_a_word_is_not_named_by_it() -> None:
+    faces = tuple(PlannedFace(name) for name in ("in", "window", "window left"))
+    plan = Plan((PlannedDisplay("d", "", faces),), (Store("0117", displays=("d",)),))
+    placing = Placing(plan, Given())
+    assert placing.place("0117_window.json", Said("check", NOW)).face == "window"
+    assert placing.place("0117_window-left.json", Said("check", NOW)).face == "window left"
+    with pytest.raises(NotTaken, match="which face"):
+        placing.place("0117 in window.json", Said("check", NOW))
 
 
 def test_stores_whose_numbers_look_alike_in_a_name_are_not_mixed_up() -> None:

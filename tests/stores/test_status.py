@@ -250,8 +250,8 @@ def test_what_changed_since_a_day(ledger: Ledger, tmp_path: Path) -> None:
 def test_what_was_heard_between_two_midnights_counts_for_each_store_by_its_own(
     ledger: Ledger, tmp_path: Path
 ) -> None:
-    """At one in the morning UTC, 10 March has begun in London, and has not in Los Angeles."""
-    before, after = datetime(2026, 3, 9, 12, tzinfo=UTC), datetime(2026, 3, 10, 1, tzinfo=UTC)
+    """At midnight UTC, 10 March has begun in London, and has not in Los Angeles."""
+    before, after = datetime(2026, 3, 9, 12, tzinfo=UTC), datetime(2026, 3, 10, tzinfo=UTC)
     files: Files = {
         "0117_aisle side old.json": report("water-1", at=before),
         "0117_aisle side new.json": report("water-2", at=after),
