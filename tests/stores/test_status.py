@@ -159,6 +159,16 @@ def test_failing_cards_may_have_a_version_in_common(ledger: Ledger, tmp_path: Pa
     assert "2 of 3 have version 1 (0 of 1 others)" in common_words(common)
 
 
+def test_a_finding_is_as_severe_as_where_it_is_worst(ledger: Ledger, tmp_path: Path) -> None:
+    """A profile may make a warning of what another one lets fail."""
+    files: Files = {
+        "0117_aisle side.json": report("water-2", findings=[("video-gop", "warn", "It jumps.")]),
+        "0117_window side.json": report("x", verdict="fail", findings=[("video-gop", "fail", "It stops.")]),
+    }
+    (common,) = told(ledger, tmp_path / "in", files).common
+    assert (common.severity, common.faces, common.message) == ("fail", 2, "It stops.")
+
+
 def test_the_ten_most_common_findings(ledger: Ledger, tmp_path: Path) -> None:
     rules = [f"video-{letter}" for letter in "abcdefghijkl"]
     findings = [(rule, "warn", "Words.") for rule in rules]
