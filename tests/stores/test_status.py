@@ -221,6 +221,26 @@ def test_a_visit_begins_with_the_day_of_the_store(zone: str, begins: datetime, l
         assert bool(status_of(ledger, of_0117, now).overdue) is is_overdue
 
 
+def test_the_earliest_visit_stands_first(ledger: Ledger) -> None:
+    days = {"0117": date(2026, 3, 13), "0118": date(2026, 3, 12), "0119": date(2026, 3, 13)}
+    ledger.put_plan(Plan(stores=tuple(Store(n, due=day, displays=("shelf",)) for n, day in days.items())))
+    called = status_of(ledger, now=datetime(2026, 3, 10, 12, tzinfo=UTC)).call_today
+    assert [visit.store.number for visit in called] == ["0118", "0117", "0119"]
+
+
+@pytest.mark.parametrize("first", [0, 1])
+def test_the_last_photo_is_the_one_that_was_taken_last(first: int, ledger: Ledger, tmp_path: Path) -> None:
+    """Whichever of them came first, and however their contents sort."""
+    hours = ("09", "10", "11", "08")
+    taken = [photo(taken=f"2026:03:10 {hour}:00:00", who=hour) for hour in hours]
+    for place, content in enumerate(reversed(taken) if first else taken):
+        (tmp_path / f"0117_aisle side {place}.jpg").write_bytes(content)
+        add(ledger, [tmp_path / f"0117_aisle side {place}.jpg"], now=NOW)
+    (row,) = (row for row in status_of(ledger, now=NOW).rows if row.photo)
+    assert row.photo is not None
+    assert (row.photo[0].hour, row.place.face) == (11, WATER)
+
+
 def test_a_visit_is_for_the_whole_store_whatever_was_asked_for(ledger: Ledger, tmp_path: Path) -> None:
     status = told(ledger, tmp_path / "in", USUAL, Wanted(states=("right",)))
     assert states(status) == [("0117", WATER, "right")]
