@@ -22,9 +22,9 @@ from mediacheck.stores.model import Plan, PlannedDisplay, PlannedFace, Store
 from mediacheck.stores.opening import open_ledger
 from mediacheck.stores.record import COLUMNS, as_record, csv_text, json_text
 from mediacheck.stores.schema import stores_schema
-from mediacheck.stores.status import Status, Wanted, status_of
+from mediacheck.stores.status import Status, Trait, Wanted, status_of
 from mediacheck.stores.terminal import print_history, print_status
-from mediacheck.stores.told import common_words, headline, heard, visit_words
+from mediacheck.stores.told import common_words, headline, heard, telling, visit_words
 from tests.stores.made import NOW, PLAN, SEEDS, WATER, packed, photo, report
 
 ROOT = Path(__file__).parents[2]
@@ -144,6 +144,19 @@ def test_what_faces_with_a_finding_have_in_common(tmp_path: Path) -> None:
     assert (common.rule, common.severity, common.faces) == ("card-file-system", "fail", 16)
     assert common_words(common) == "14 of 16 have file system exFAT (1 of 20 others)"
     ledger.close()
+
+
+def test_only_what_most_have_and_others_have_less_often_is_told() -> None:
+    told_ones = telling(
+        (
+            Trait("file system", "exFAT", 8, 16, 0, 10),
+            Trait("card label", "AISLE", 7, 16, 0, 10),
+            Trait("profile", "basic-1080p", 16, 16, 10, 10),
+            Trait("version", "2", 16, 16, 4, 10),
+        )
+    )
+    assert [trait.name for trait in told_ones] == ["version", "file system"]
+    assert telling((Trait("version", "2", 1, 1, 0, 10),)) == (), "one has nothing in common"
 
 
 def test_failing_cards_may_have_a_version_in_common(ledger: Ledger, tmp_path: Path) -> None:
