@@ -335,7 +335,13 @@ def test_the_record_keeps_its_schema(ledger: Ledger, tmp_path: Path) -> None:
     record = json.loads(json_text(status))
     jsonschema.validate(record, told_schema)
     assert record == as_record(status)
-    assert [face["rule"] for face in record["faces"] if face["state"] == "outdated"] == ["loop-outdated"]
+    assert {(face["state"], face["rule"]) for face in record["faces"] if face["rule"]} == {
+        ("outdated", "loop-outdated")
+    }
+    assert [(one["store"], one["faces"], one["not_right"]) for one in record["call_today"]] == [
+        ("0117", 2, 1)
+    ]
+    assert [(one["store"], one["faces"], one["not_right"]) for one in record["overdue"]] == [("0118", 3, 3)]
     assert [face["photo_at"] for face in record["faces"]].count(None) == 5
 
 
@@ -353,6 +359,13 @@ def test_the_table_is_read_by_others(ledger: Ledger, tmp_path: Path) -> None:
     assert (row["name"], row["region"]) == (name, "'=1+1"), (
         "no spreadsheet reckons out what a store is called"
     )
+
+
+@pytest.mark.parametrize("first", "=+-@")
+def test_no_name_becomes_a_formula(first: str, ledger: Ledger) -> None:
+    ledger.put_plan(Plan(stores=(Store("0117", f"{first}1+1", displays=("shelf",)),)))
+    rows = csv.DictReader(io.StringIO(csv_text(status_of(ledger, Wanted(stores=("0117",)), NOW)), newline=""))
+    assert [row["name"] for row in rows] == [f"'{first}1+1"]
 
 
 def test_the_terminal_tells_what_needs_somebody(ledger: Ledger, tmp_path: Path) -> None:
