@@ -47,6 +47,9 @@ def test_what_was_said_goes_before_all() -> None:
     placing = Placing(PLAN, Given(store="0117", face="aisle side"))
     found = placing.place("0118_window-side.json", Said("check", NOW, None, SEEDS))
     assert found == Place("0117", "planter", WATER)
+    placing = Placing(PLAN, Given(store="0118", face="front"))
+    found = placing.place("0117_window-side.json", Said("check", NOW, None, SEEDS))
+    assert found == Place("0118", "shelf", "front"), "the display follows from the face that was said"
 
 
 @pytest.mark.parametrize(
