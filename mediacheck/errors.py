@@ -56,7 +56,7 @@ class ManifestError(WrongUse):
 class RolloutError(WrongUse):
     """A rollout, or a table of stores, that is missing or does not validate."""
 
-    advice = "A rollout lists displays and stores; docs/rollout.schema.json has all keys."
+    advice = "Many stores go into a table (CSV). All keys of a rollout: docs/rollout.schema.json."
 
 
 class LedgerError(WrongUse):

@@ -49,7 +49,7 @@ def plan(
 
     Stores and displays of the same name are replaced, others stay. The ledger is made where there is none.
     """
-    from mediacheck.report.words import counted
+    from mediacheck.report.words import counted, listed
     from mediacheck.stores.opening import open_ledger
     from mediacheck.stores.rollout_files import read_plan
 
@@ -66,8 +66,12 @@ def plan(
         f"the ledger {kept.called} holds {counted(len(whole.stores), 'store')} now."
     )
     missing = sorted({name for store in whole.stores for name in store.displays} - known)
-    for name in missing:
+    for name in missing[:SHOWN_REFUSED]:
         typer.echo(f'No rollout says which faces the display "{name}" has: its stores have no faces yet.')
+    bare = [store.number for store in whole.stores if not store.displays]
+    if bare:
+        some = listed(tuple(bare), 5)
+        typer.echo(f"No display is planned for {counted(len(bare), 'store')}, so nothing is told of: {some}.")
 
 
 @app.command(epilog="Example: mediacheck stores add mailed.zip reports/ --store 0117")
@@ -238,13 +242,16 @@ def history(
     try:
         found = _store(kept, store)
         entries = kept.history(store)
+        if face is not None:
+            entries = tuple(entry for entry in entries if entry[0].place.face == folded(face))
+            if not entries:
+                _demand_face(kept, store, face)
     finally:
         kept.close()
-    if face is not None:
-        entries = tuple(entry for entry in entries if entry[0].place.face == folded(face))
     with readers_may_leave():
         if not entries:
-            typer.echo(f"Nothing was heard of store {found} yet.")
+            of = f'the face "{face}" of store {found}' if face is not None else f"store {found}"
+            typer.echo(f"Nothing was heard of {of} yet.")
             return
         print_history(f"Store {found}", entries, Console(highlight=False))
 
@@ -311,16 +318,31 @@ def _states(given: list[str]) -> tuple[Any, ...]:
 
 
 def _day(text: str | None) -> date | None:
-    from datetime import date
+    from datetime import date, datetime, timedelta, timezone
 
     from mediacheck.errors import WrongUse
 
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         raise WrongUse(f'"{text[:40]}" is no day: --since takes one such as 2026-03-01.') from None
+    first_clock = timezone(timedelta(hours=14))  # where a day begins first
+    if day > datetime.now(first_clock).date():
+        raise WrongUse(f"{day} is still to come: --since tells what changed from a day on that has begun.")
+    return day
+
+
+def _demand_face(kept: Ledger, store: str, name: str) -> None:
+    """LedgerError: no display in the store has it."""
+    from mediacheck.display import folded
+    from mediacheck.errors import LedgerError
+
+    names = kept.plan().face_names(store)
+    if folded(name) not in map(folded, names):
+        its = ", ".join(names) or "none"
+        raise LedgerError(f'Store {store} has no face "{name[:60]}"; its faces are: {its}.')
 
 
 def _store(kept: Ledger, number: str) -> str:

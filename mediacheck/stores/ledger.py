@@ -106,18 +106,21 @@ class Ledger:
             _put_all(connection, pictures, small)
             return _put_evidence(connection, [evidence_row(one) for _, some in entries for one in some])
 
-    def current(self, until: datetime | None = None) -> Mapping[Place, Evidence]:
-        """Of each face, the last that tells its state; with `until`, as it was known to be then."""
+    def current(
+        self, until: datetime | None = None, of_stores: Sequence[str] | None = None
+    ) -> Mapping[Place, Evidence]:
+        """Of each face, the last that tells its state; with `until`, as it was known to be then; of these
+        stores, or of all."""
         told: ColumnElement[bool] = evidence.c.rank.is_not(None)
         if until is not None:
             told = evidence.c.rank < rank_of(until, "")
-        place = (evidence.c.store, evidence.c.display, evidence.c.face)
-        last = select(*place, func.max(evidence.c.rank).label("rank")).where(told).group_by(*place).subquery()
-        same = (evidence.c.store == last.c.store) & (evidence.c.display == last.c.display)
-        same &= (evidence.c.face == last.c.face) & (evidence.c.rank == last.c.rank)
         with self._reading() as connection:
-            rows = connection.execute(select(evidence).join(last, same))
-            return {found.place: found for found in map(evidence_of, rows)}
+            if of_stores is None:
+                return _last_told(connection, told)
+            found: dict[Place, Evidence] = {}
+            for some in _slices(list(of_stores)):
+                found |= _last_told(connection, told & evidence.c.store.in_(some))
+            return found
 
     def photos(self) -> Mapping[Place, tuple[datetime, str]]:
         """Of each face, when its last photo was taken, and the key of its small picture."""
@@ -170,6 +173,15 @@ class Ledger:
         return LedgerError(f"The ledger {self.called} cannot be used: {why(error)}")
 
 
+def _last_told(connection: Connection, told: ColumnElement[bool]) -> dict[Place, Evidence]:
+    place = (evidence.c.store, evidence.c.display, evidence.c.face)
+    last = select(*place, func.max(evidence.c.rank).label("rank")).where(told).group_by(*place).subquery()
+    same = (evidence.c.store == last.c.store) & (evidence.c.display == last.c.display)
+    same &= (evidence.c.face == last.c.face) & (evidence.c.rank == last.c.rank)
+    rows = connection.execute(select(evidence).join(last, same))
+    return {found.place: found for found in map(evidence_of, rows)}
+
+
 def why(error: SQLAlchemyError) -> str:
     """The database's own words, in one line."""
     cause = getattr(error, "orig", None) or error
@@ -208,6 +220,7 @@ def _module(connection: Connection) -> Any:
 
 
 def _put_display(connection: Connection, display: PlannedDisplay) -> None:
+    dates = _dates(connection, display.id)
     _put_all(connection, tables.displays, [{"id": display.id, "title": display.title}], ("title",))
     connection.execute(loops.delete().where(loops.c.display == display.id))
     connection.execute(faces.delete().where(faces.c.display == display.id))
@@ -221,8 +234,7 @@ def _put_display(connection: Connection, display: PlannedDisplay) -> None:
             "display": display.id,
             "face": face.key,
             "version": loop.version,
-            "starts": day_text(loop.starts),
-            "confirm_by": day_text(loop.confirm_by),
+            **_dated(face, loop, dates),
             "content": loop.content,
             "picture": loop.picture,
         }
@@ -230,6 +242,26 @@ def _put_display(connection: Connection, display: PlannedDisplay) -> None:
         for loop in face.loops
     ]
     _put_all(connection, loops, planned)
+
+
+Dates = Mapping[tuple[str, str], tuple[str, str | None]]
+"""Of faces and versions: the day from which it belongs there, and the last day to confirm it."""
+
+
+def _dates(connection: Connection, display: str) -> Dates:
+    asked = select(loops).where(loops.c.display == display, loops.c.starts.is_not(None))
+    return {(row.face, row.version): (row.starts, row.confirm_by) for row in connection.execute(asked)}
+
+
+def _dated(face: PlannedFace, loop: PlannedLoop, before: Dates) -> dict[str, str | None]:
+    """A version without a date keeps the one that it was planned with before: when a display file names its
+    next loop, the present one becomes an earlier one there, and is due until that day all the same."""
+    starts, confirm_by = day_text(loop.starts), day_text(loop.confirm_by)
+    kept = before.get((face.key, loop.version))
+    next_ones = [day_text(one.starts) or "" for one in face.loops if one.starts is not None]
+    if starts is None and kept is not None and all(kept[0] < day for day in next_ones):
+        starts, confirm_by = kept
+    return {"starts": starts, "confirm_by": confirm_by}
 
 
 def _put_standing(connection: Connection, planned: Sequence[Store]) -> None:

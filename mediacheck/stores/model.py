@@ -87,6 +87,12 @@ class Plan:
         """The display of this name."""
         return next((display for display in self.displays if display.id == id_), None)
 
+    def face_names(self, number: str) -> tuple[str, ...]:
+        """Of the faces in the store of this number, each name once."""
+        there = {id_ for store in self.stores if store.number == number for id_ in store.displays}
+        displays = (display for display in self.displays if display.id in there)
+        return tuple(dict.fromkeys(face.name for display in displays for face in display.faces))
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Place:

@@ -23,6 +23,7 @@ from mediacheck.stores.model import STATES
 from mediacheck.stores.status import Row, Status
 from mediacheck.stores.told import (
     STATE_WORDS,
+    change_words,
     common_words,
     face_words,
     has_many_displays,
@@ -82,11 +83,8 @@ def _choices(status: Status, of: Callable[[Row], str]) -> list[str]:
 
 def _lists(status: Status) -> list[tuple[str, list[str], int]]:
     """Title, lines, and how many more there are."""
-    changes = [
-        f"{store_words(c.row)}, {c.row.face.name}: {STATE_WORDS[c.before.state]} became "
-        f"{STATE_WORDS[c.row.state.state]}. {c.row.state.reason}"
-        for c in status.changes
-    ]
+    many = has_many_displays(status.rows)
+    changes = [change_words(change, many) for change in status.changes]
     found = [
         ("Stores to call today", [visit_words(visit) for visit in status.call_today]),
         ("Visits that should have been", [visit_words(visit) for visit in status.overdue]),

@@ -6,7 +6,6 @@ It must not guess: what is not certain is asked for.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
@@ -46,7 +45,9 @@ class Placing:
 
     def __init__(self, plan: Plan, given: Given) -> None:
         self._given = given
-        self._stores: Mapping[tuple[str, ...], Store] = {_words(s.number): s for s in plan.stores}
+        self._stores: dict[tuple[str, ...], list[Store]] = {}
+        for store in plan.stores:
+            self._stores.setdefault(_words(store.number), []).append(store)
         self._displays = {display.id: display for display in plan.displays}
         self._pattern = _compiled(given.pattern) if given.pattern else None
         if given.store is not None and _words(given.store) not in self._stores:
@@ -66,10 +67,14 @@ class Placing:
         number = self._given.store or named.store
         if number is None:
             raise NotTaken("which store it is for is not known: let its name begin with the store's number")
-        store = self._stores.get(_words(number))
-        if store is None:
+        found = self._stores.get(_words(number), [])
+        if not found:
             raise NotTaken(f'the plan has no store "{number[:60]}"')
-        return store
+        exact = [store for store in found if store.number == self._given.store]
+        if len(found) > 1 and not exact:
+            names = " and ".join(f'"{store.number[:60]}"' for store in found[:2])
+            raise NotTaken(f"a name does not tell the stores {names} apart: say with --store which one it is")
+        return (exact or found)[0]
 
     def _by_face(self, store: Store, said: Said, named: _Named) -> str | None:
         """The one display in the store that has the face which is named; None: none, or several."""
@@ -117,9 +122,14 @@ class Placing:
     @staticmethod
     def _face_in(display: PlannedDisplay, words: tuple[str, ...]) -> str | None:
         """The one face whose name stands there; where one name holds another, the longer one counts."""
-        text = f" {' '.join(words)} "
-        found = [face.key for face in display.faces if f" {' '.join(_words(face.name))} " in text]
-        longest = [key for key in found if not any(key != other and key in other for other in found)]
+        text = _spaced(words)
+        found = {face.key: _spaced(_words(face.name)) for face in display.faces}
+        found = {key: name for key, name in found.items() if name in text}
+        longest = [
+            key
+            for key, name in found.items()
+            if not any(name != one and name in one for one in found.values())
+        ]
         return longest[0] if len(longest) == 1 else None
 
     def _by_name(self, shown: str) -> _Named:
@@ -131,7 +141,7 @@ class Placing:
             length = self._number_at_start(in_part)
             if length:
                 rest = in_part[length:]
-                return _Named(self._stores[in_part[:length]].number, words=(*rest, *words))
+                return _Named(self._stores[in_part[:length]][0].number, words=(*rest, *words))
             words = [*in_part, *words]
         return _Named(words=tuple(words))
 
@@ -153,6 +163,11 @@ class Placing:
 
 def _words(text: str) -> tuple[str, ...]:
     return tuple(re.findall(r"[^\W_]+", text.casefold()))
+
+
+def _spaced(words: tuple[str, ...]) -> str:
+    """With a blank before and after each word, so that no word is found inside another."""
+    return f" {' '.join(words)} "
 
 
 def _compiled(pattern: str) -> re.Pattern[str]:

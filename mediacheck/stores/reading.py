@@ -117,14 +117,15 @@ def _report(record: Mapping[str, Any], _: bytes) -> Said:
     card, files = record["card"], record["files"]
     digests = [file["sha256"] for file in files if file["kind"] in SHOWN]
     hashed = all(isinstance(digest, str) and len(digest) == 64 for digest in digests)
+    content = content_key(digests) if hashed else None
     return Said(
         kind="check",
         seen_at=_moment(record["checked_at"]),
         display=_text(record["display"]),
         face=_text(record["face"]),
         verdict=_one_of(VerdictWord, record["verdict"]),
-        content=content_key(digests) if hashed else None,
-        held=_is_held(record),
+        content=content,
+        held=content is not None and _is_held(record),
         profile=_text(record["profile"]["id"]) or "",
         card_label=_text(card["label"]) or "",
         file_system=_text(card["file_system"]) or "",
@@ -133,9 +134,9 @@ def _report(record: Mapping[str, Any], _: bytes) -> Said:
 
 
 def _is_held(record: Mapping[str, Any]) -> bool:
-    """Whether it was told, without a doubt, if the card belongs on its face."""
+    """Whether it was told, without a doubt, if the card belongs on its face, and in the present version."""
     open_ones = {gap["rule"] for gap in record["not_checked"]}
-    return record["face"] is not None and "loop-wrong-face" not in open_ones
+    return record["face"] is not None and open_ones.isdisjoint(("loop-wrong-face", "loop-outdated"))
 
 
 def _findings(found: list[Mapping[str, Any]]) -> tuple[Noted, ...]:

@@ -30,8 +30,14 @@ def _date(value: object) -> object:
         raise ValueError("a date that is in the calendar, such as 2026-03-01") from None
 
 
+NO_PLACES = ("localtime", "posixrules", "posix", "right")
+"""What systems keep beside time zones: another clock on each computer, or one with leap seconds."""
+
+
 def _time_zone(text: str) -> str:
     try:
+        if text.partition("/")[0] in NO_PLACES:
+            raise ValueError
         ZoneInfo(text)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise ValueError("a time zone by place, such as Europe/London") from None
@@ -57,7 +63,7 @@ class DueLoop(Part):
     """How people call it; each version once for a face."""
     starts: Day | None = Field(default=None, alias="from")
     """The day from which it belongs there, by the clock of each store; left out: an earlier version, which is
-    only to be known when it is seen."""
+    only to be known when it is seen, or keeps the day that a plan before this one gave it."""
     confirm_by: Day | None = None
     """The last day on which a store may still show the version before; left out: the day before `from`."""
     manifest: FilePath | None = None
@@ -109,7 +115,8 @@ class RolloutDisplay(Part):
     file: FilePath | None = None
     """Path of its display file, relative to this one: faces, profiles and present loops come from there."""
     starts: Day | None = Field(default=None, alias="from")
-    """With `file`: the day from which its loops belong on the faces."""
+    """With `file`: the day from which its present loops belong on the faces; earlier versions keep the day
+    that a plan before this one gave them."""
     confirm_by: Day | None = None
     """With `file`: the last day on which a store may still show the versions before."""
     faces: Annotated[tuple[RolloutFace, ...], Field(max_length=FACES_MAX)] = ()

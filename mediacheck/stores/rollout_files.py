@@ -20,6 +20,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 from pydantic.json_schema import GenerateJsonSchema
 
+from mediacheck.display import folded, the_face
 from mediacheck.display_files import LoadedFace, load_display
 from mediacheck.errors import DisplayError, ManifestError, RolloutError
 from mediacheck.loop_content import SHOWN, content_key
@@ -36,6 +37,8 @@ T = TypeVar("T")
 TABLE_MAX_BYTES = 64_000_000
 COLUMNS = ("number", "name", "region", "place", "time_zone", "due", "displays")
 """Of a table of stores; the first must be there."""
+SEPARATORS = (",", ";", "\t")
+"""Between cells: a comma by RFC 4180; spreadsheets write what the country's numbers leave free."""
 SHOWN_PROBLEMS = 20
 
 
@@ -54,7 +57,7 @@ def _rollout(path: Path) -> Plan:
         rollout = validated(document, Rollout)
         reading = _Reading(document, Path(document.source).parent)
         displays = [reading.display(one, ("displays", n)) for n, one in enumerate(rollout.displays)]
-        reading.each_once("displays", "id", [one.id for one in displays if one])
+        reading.each_once("displays", "id", [one.id if one else "" for one in displays])
         reading.each_once("stores", "number", [store.number for store in rollout.stores])
         if reading.problems:
             raise InvalidFile(tuple(reading.problems))
@@ -96,7 +99,17 @@ class _Reading:
         if loaded is None:
             return None
         faces = tuple(_face_of_file(face, display.starts, display.confirm_by) for face in loaded.faces)
+        for face in faces:
+            self._each_version_once(face, (*place, "file"))
         return PlannedDisplay(display.id or loaded.display.id, display.title or loaded.display.title, faces)
+
+    def _each_version_once(self, face: PlannedFace, place: Place) -> None:
+        """Of two that are called alike, one would be lost."""
+        names = [folded(loop.version) for loop in face.loops]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice is not None:
+            expected = f"a display file that calls each version of {the_face(face.name)} by a name of its own"
+            self._problem(place, expected, f'more than one "{twice[:60]}"')
 
     def _loop(self, loop: DueLoop, place: Place) -> PlannedLoop:
         content = content_key(loop.sha256)
@@ -125,10 +138,12 @@ class _Reading:
         return None
 
     def each_once(self, list_: str, key: str, names: Sequence[str]) -> None:
-        """Complain about names that stand there more than once."""
+        """Complain about names that stand there more than once. Empty: not known."""
+        seen: set[str] = set()
         for number, name in enumerate(names):
-            if name in names[:number]:
+            if name and name in seen:
                 self._problem((list_, number, key), "each once", f'another "{name[:60]}"')
+            seen.add(name)
 
     def _problem(self, place: Place, expected: str, found: str) -> None:
         line = self.document.lines.get(place)
@@ -171,7 +186,8 @@ def _table(path: Path) -> Plan:
 
 def _rows_of(path: Path, problems: list[Problem]) -> Iterator[tuple[int, Store]]:
     """Each store with its line, from 1."""
-    table = csv.reader(io.StringIO(_text(path), newline=""), strict=True)
+    text = _text(path)
+    table = csv.reader(io.StringIO(text, newline=""), delimiter=_separator(text), strict=True)
     try:
         headings = [heading.strip().casefold() for heading in next(table, [])]
         _demand_headings(path, headings)
@@ -181,6 +197,12 @@ def _rows_of(path: Path, problems: list[Problem]) -> Iterator[tuple[int, Store]]
                 yield table.line_num, store
     except csv.Error as error:
         problems.append(Problem(str(path), table.line_num, "", "a table (CSV)", f"something else: {error}"))
+
+
+def _separator(text: str) -> str:
+    """What stands between the headings, none of which holds any of these."""
+    headings = text.partition("\n")[0]
+    return max(SEPARATORS, key=headings.count)
 
 
 def _text(path: Path) -> str:
@@ -195,6 +217,8 @@ def _text(path: Path) -> str:
 
 
 def _demand_headings(path: Path, headings: Sequence[str]) -> None:
+    """Spreadsheets write columns without a heading where something once stood: those have to be empty."""
+    headings = list(filter(None, headings))
     unknown = [heading for heading in headings if heading not in COLUMNS]
     if "number" not in headings:
         columns = ", ".join(COLUMNS)
@@ -215,6 +239,10 @@ def _row(
         problems.append(Problem(str(path), line, "", f"{len(headings)} cells, as there are headings", found))
         return None
     given: dict[str, Any] = {k: cell.strip() for k, cell in zip(headings, cells, strict=True) if cell.strip()}
+    if "" in given:
+        found = f'"{given[""][:60]}" below none'
+        problems.append(Problem(str(path), line, "", "a heading above every cell with words", found))
+        return None
     if "displays" in given:
         given["displays"] = tuple(given["displays"].replace(";", " ").split())
     try:

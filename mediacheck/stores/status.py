@@ -144,7 +144,7 @@ def status_of(
     rows = [row for row in found if _is_wanted(row, wanted)]
     rows.sort(key=lambda row: (STATES.index(row.state.state), row.store.number, row.display, row.face.key))
     numbers = {row.store.number for row in rows}
-    visits = _visits(rows, moment)
+    visits = _visits([row for row in found if row.store.number in numbers])
     return Status(
         made_at=moment.replace(microsecond=0),
         rows=tuple(rows),
@@ -259,22 +259,21 @@ def _trait(name: str, having: Sequence[Row], others: Sequence[Row]) -> Trait | N
     return Trait(name, value, count, len(having), elsewhere, len(others))
 
 
-def _visits(rows: Sequence[Row], now: datetime) -> list[Visit]:
+def _visits(rows: Sequence[Row]) -> list[Visit]:
+    """With all faces of each store, whichever were asked for: a visit is for the whole store."""
     of_store: dict[str, list[Row]] = {}
     for row in rows:
-        if row.store.due is not None:
-            of_store.setdefault(row.store.number, []).append(row)
+        of_store.setdefault(row.store.number, []).append(row)
     found = [
         Visit(some[0].store, some[0].store.due, tuple(some))
         for some in of_store.values()
-        if some[0].store.due
+        if some[0].store.due is not None
     ]
     return sorted(found, key=lambda visit: (visit.day, visit.store.number))
 
 
 def _is_to_call(visit: Visit, now: datetime) -> bool:
-    begins = datetime.combine(visit.day, time(), ZoneInfo(visit.store.time_zone))
-    return CALL_FROM <= begins.astimezone(UTC) - now <= CALL_TO
+    return CALL_FROM <= _begin(visit.day, visit.store) - now <= CALL_TO
 
 
 def _is_overdue(visit: Visit, now: datetime) -> bool:
@@ -283,6 +282,30 @@ def _is_overdue(visit: Visit, now: datetime) -> bool:
 
 
 def _changes(plan: Plan, ledger: Ledger, rows: Sequence[Row], since: date) -> tuple[Change, ...]:
-    begin = datetime.combine(since, time(), UTC)
-    before = {row.place: row.state for row in _rows(plan, ledger.current(begin), {}, _Clock(begin, since))}
+    """Against the state at the end of the day before, by the clock of each store."""
+    if not rows:
+        return ()
+    begins = {row.store.number: _begin(since, row.store) for row in rows}
+    clock = _Clock(min(begins.values()), since - timedelta(days=1))
+    before = {row.place: row.state for row in _rows(plan, _known_at(ledger, begins), {}, clock)}
     return tuple(Change(row, before[row.place]) for row in rows if before[row.place].state != row.state.state)
+
+
+def _known_at(ledger: Ledger, moments: Mapping[str, datetime]) -> Mapping[Place, Evidence]:
+    """What told the state of the faces of each store at its moment: these are hours apart, so that most of it
+    is the same for all."""
+    known = dict(ledger.current(max(moments.values())))
+    late = {
+        place.store
+        for place, evidence in known.items()
+        if place.store in moments and evidence.said.seen_at >= moments[place.store]
+    }
+    for moment in {moments[store] for store in late}:
+        again = {store for store in late if moments[store] == moment}
+        known = {place: evidence for place, evidence in known.items() if place.store not in again}
+        known |= ledger.current(moment, sorted(again))
+    return known
+
+
+def _begin(day: date, store: Store) -> datetime:
+    return datetime.combine(day, time(), ZoneInfo(store.time_zone)).astimezone(UTC)

@@ -109,6 +109,12 @@
   document.getElementById("filters").addEventListener("submit", (event) => event.preventDefault());
   document.getElementById("filters").hidden = false;
   more.addEventListener("click", () => draw(shown + 10 * STEP));
-  window.addEventListener("beforeprint", () => draw(found.length));
+  let closed = [];
+  window.addEventListener("beforeprint", () => {
+    draw(found.length);
+    closed = [...document.querySelectorAll("details:not([open])")];
+    closed.forEach((one) => { one.open = true; });
+  });
+  window.addEventListener("afterprint", () => closed.forEach((one) => { one.open = false; }));
   refresh();
 })();

@@ -20,6 +20,7 @@ from mediacheck.stores.status import Status
 from mediacheck.stores.told import (
     KINDS,
     STATE_WORDS,
+    change_words,
     common_words,
     face_words,
     has_many_displays,
@@ -94,11 +95,8 @@ def _print_list(console: Console, title: str, lines: Sequence[str]) -> None:
 def _print_changes(status: Status, console: Console) -> None:
     if status.since is None:
         return
-    lines = [
-        f"{store_words(change.row)}, {change.row.face.name}: {STATE_WORDS[change.before.state]} -> "
-        f"{STATE_WORDS[change.row.state.state]}. {change.row.state.reason}"
-        for change in status.changes
-    ]
+    many = has_many_displays(status.rows)
+    lines = [change_words(change, many) for change in status.changes]
     heading(console, f"Changed since {status.since} ({len(lines):,})")
     for line in lines[:LISTED_MAX] or ["nothing"]:
         say(console, Text(safe(line)), "  ")
@@ -109,10 +107,12 @@ def _print_changes(status: Status, console: Console) -> None:
 def print_history(title: str, entries: Sequence[tuple[Evidence, str, datetime]], console: Console) -> None:
     """All that is known of a store, the oldest first."""
     heading(console, title)
+    many = len({evidence.place.display for evidence, _, _ in entries}) > 1
     for evidence, name, _ in entries:
         said = evidence.said
         parts = [KINDS[said.kind], said.verdict or said.answer or "", name]
-        line = f"{said.seen_at:%Y-%m-%d %H:%M} UTC  {evidence.place.face}: {', '.join(filter(None, parts))}"
+        face = f"{evidence.place.face} ({evidence.place.display})" if many else evidence.place.face
+        line = f"{said.seen_at:%Y-%m-%d %H:%M} UTC  {face}: {', '.join(filter(None, parts))}"
         say(console, Text(safe(line)), "  ")
         for finding in said.findings[:3]:
             say(console, Text(f"{finding.rule}: {finding.message}"), "      ")

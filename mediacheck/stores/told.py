@@ -6,10 +6,11 @@ It must not know any face: what it returns is plain text.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from zoneinfo import ZoneInfo
 
 from mediacheck.report.words import counted
 from mediacheck.stores.model import State
-from mediacheck.stores.status import Common, Row, Status, Trait, Visit
+from mediacheck.stores.status import Change, Common, Row, Status, Trait, Visit
 
 STATE_WORDS: Mapping[State, str] = {
     "right": "right",
@@ -25,7 +26,7 @@ KINDS = {
     "check": "check of a card",
     "fix": "repair",
     "manifest": "card built",
-    "identification": "loop recognised",
+    "identification": "identification",
     "photo": "photo",
     "sheet": "sheet",
 }
@@ -39,17 +40,19 @@ def headline(status: Status) -> str:
     right = status.totals.get("right", 0)
     others = [f"{n:,} {STATE_WORDS[s]}" for s, n in status.totals.items() if s != "right"]
     where = counted(status.stores, "store")
+    if not others and faces == 1:
+        return f"The one face in {where} is right."
     if not others:
         return f"All {counted(faces, 'face')} in {where} are right."
     return f"{right:,} of {counted(faces, 'face')} in {where} are right; {', '.join(others)}."
 
 
 def heard(row: Row) -> str:
-    """When and by what the state is known."""
+    """When and by what the state is known; the day is that of the store, as all days are."""
     if row.evidence is None:
         return ""
     said = row.evidence.said
-    return f"{KINDS[said.kind]}, {said.seen_at:%Y-%m-%d}"
+    return f"{KINDS[said.kind]}, {said.seen_at.astimezone(ZoneInfo(row.store.time_zone)):%Y-%m-%d}"
 
 
 def common_words(common: Common) -> str:
@@ -83,6 +86,13 @@ def visit_words(visit: Visit) -> str:
 def face_words(row: Row, many_displays: bool) -> str:
     """A face, with its display where there are several."""
     return f"{row.face.name} ({row.display})" if many_displays else row.face.name
+
+
+def change_words(change: Change, many_displays: bool) -> str:
+    """A face whose state became another, from what to what, and why."""
+    row, before = change.row, STATE_WORDS[change.before.state]
+    now = STATE_WORDS[row.state.state]
+    return f"{store_words(row)}, {face_words(row, many_displays)}: {before} became {now}. {row.state.reason}"
 
 
 def has_many_displays(rows: Sequence[Row]) -> bool:

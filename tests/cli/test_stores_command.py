@@ -69,6 +69,12 @@ def test_from_the_plan_to_the_evidence(tmp_path: Path, capsys: Capture) -> None:
     assert "manifest.json" in zipfile.ZipFile("0117.zip").namelist()
 
 
+def test_stores_of_which_nothing_will_be_told_are_named(tmp_path: Path, capsys: Capture) -> None:
+    (tmp_path / "stores.csv").write_text("number\n0118\n0119\n", "utf-8")
+    told = said(capsys, "plan", "rollout.yaml", "stores.csv")
+    assert "No display is planned for 2 stores, so nothing is told of: 0118, 0119." in told
+
+
 def test_json_csv_and_html(tmp_path: Path, capsys: Capture) -> None:
     said(capsys, "plan", "rollout.yaml")
     assert len(json.loads(said(capsys, "status", "--json", "-", code=3))["faces"]) == 2
@@ -107,6 +113,7 @@ def test_each_confirmed_file_is_printed_where_that_is_wanted(tmp_path: Path, cap
         (["plan", "missing.csv"], "missing.csv cannot be read"),
         (["status", "--state", "good"], 'no state "good"'),
         (["status", "--since", "yesterday"], '"yesterday" is no day'),
+        (["status", "--since", "2999-01-01"], "2999-01-01 is still to come"),
         (["status", "--json", "-", "--csv", "-"], "Only one of"),
         (["history", "1"], "There is no ledger"),
         (["export", "1", "--out", "1.zip"], "There is no ledger"),
@@ -120,6 +127,12 @@ def test_what_the_plan_does_not_have_is_told(capsys: Capture) -> None:
     said(capsys, "plan", "rollout.yaml")
     for arguments in (["history", "9"], ["export", "9", "--out", "9.zip"], ["add", "x", "--store", "9"]):
         assert 'no store "9"' in refused(capsys, *arguments)
+    assert 'no face "back"; its faces are: aisle side, window side.' in refused(
+        capsys, "history", "0117", "--face", "back"
+    )
+    assert said(capsys, "history", "0117", "--face", "Aisle side") == (
+        'Nothing was heard of the face "Aisle side" of store 0117 Mossford yet.\n'
+    )
     assert "{shop}" in refused(capsys, "add", "x", "--pattern", "{shop}")
 
 

@@ -7,7 +7,8 @@ import json
 import re
 import shutil
 import subprocess
-from datetime import timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from mediacheck.stores import page
 from mediacheck.stores.model import STATES, Evidence, FaceState, Place, PlannedFace, Said, Store
 from mediacheck.stores.page import as_html
 from mediacheck.stores.pictures import small
-from mediacheck.stores.status import Row, Status
+from mediacheck.stores.status import Row, Status, Visit
 from tests.stores.made import NOW
 
 needs_browser = pytest.mark.skipif(
@@ -151,8 +152,14 @@ def test_ten_thousand_stores_sort_and_filter_in_two_seconds(tmp_path: Path) -> N
 
 
 @needs_browser
-def test_paper_gets_every_row(tmp_path: Path) -> None:
-    (tmp_path / "stores.html").write_text(as_html(many(120), pictures), "utf-8")
+def test_paper_gets_every_row_and_what_is_folded_up(tmp_path: Path) -> None:
+    status = many(120)
+    calls, late = (
+        Visit(replace(status.rows[0].store, due=day), day, status.rows[:1])
+        for day in (date(2026, 3, 12), date(2026, 3, 2))
+    )
+    status = replace(status, call_today=(calls,), overdue=(late,))
+    (tmp_path / "stores.html").write_text(as_html(status, pictures), "utf-8")
     flags = ("--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={tmp_path / 'user'}")
     pdf = tmp_path / "stores.pdf"
     page_url = (tmp_path / "stores.html").as_uri()
@@ -161,6 +168,7 @@ def test_paper_gets_every_row(tmp_path: Path) -> None:
         ["pdftotext", pdf, "-"], capture_output=True, text=True, check=True, timeout=60
     ).stdout
     assert all(re.search(rf"\b{number:05}\b", text) for number in range(120))
+    assert all(words in text for words in ("visit on 2026-03-12", "visit on 2026-03-02", "240 of 240 faces"))
 
 
 def test_nothing_from_outside_becomes_markup() -> None:

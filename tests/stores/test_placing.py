@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from mediacheck.errors import WrongUse
-from mediacheck.stores.model import Place, Said
+from mediacheck.stores.model import Place, Plan, PlannedDisplay, PlannedFace, Said, Store
 from mediacheck.stores.placing import Given, Placing
 from mediacheck.stores.reading import NotTaken
 from tests.stores.made import NOW, PLAN, SEEDS, WATER
@@ -47,6 +47,9 @@ def test_what_was_said_goes_before_all() -> None:
     placing = Placing(PLAN, Given(store="0117", face="aisle side"))
     found = placing.place("0118_window-side.json", Said("check", NOW, None, SEEDS))
     assert found == Place("0117", "planter", WATER)
+    placing = Placing(PLAN, Given(store="0118", face="front"))
+    found = placing.place("0117_window-side.json", Said("check", NOW, None, SEEDS))
+    assert found == Place("0118", "shelf", "front"), "the display follows from the face that was said"
 
 
 @pytest.mark.parametrize(
@@ -72,6 +75,25 @@ def test_what_is_not_certain_is_not_taken(
     with pytest.raises(NotTaken) as refused:
         placed(shown, face, **given)
     assert words in str(refused.value)
+
+
+def test_a_face_whose_name_is_a_part_of_a_word_is_not_named_by_it() -> None:
+    faces = tuple(PlannedFace(name) for name in ("in", "window", "window left"))
+    plan = Plan((PlannedDisplay("d", "", faces),), (Store("0117", displays=("d",)),))
+    placing = Placing(plan, Given())
+    assert placing.place("0117_window.json", Said("check", NOW)).face == "window"
+    assert placing.place("0117_window-left.json", Said("check", NOW)).face == "window left"
+    with pytest.raises(NotTaken, match="which face"):
+        placing.place("0117 in window.json", Said("check", NOW))
+
+
+def test_stores_whose_numbers_look_alike_in_a_name_are_not_mixed_up() -> None:
+    plan = Plan(PLAN.displays, tuple(Store(number, displays=("shelf",)) for number in ("N-1", "n 1", "N-2")))
+    with pytest.raises(NotTaken, match='the stores "N-1" and "n 1" apart'):
+        Placing(plan, Given()).place("n_1.json", Said("check", NOW))
+    for number in ("N-1", "n 1"):
+        assert Placing(plan, Given(store=number)).place("x.json", Said("check", NOW)).store == number
+    assert Placing(plan, Given()).place("n_2.json", Said("check", NOW)).store == "N-2"
 
 
 @pytest.mark.parametrize(

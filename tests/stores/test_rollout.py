@@ -13,8 +13,10 @@ from PIL import Image
 
 from mediacheck.errors import RolloutError
 from mediacheck.loop_content import content_key
+from mediacheck.manifest.record import manifest_text
 from mediacheck.stores.model import PlannedLoop, Store
 from mediacheck.stores.rollout_files import read_plan, rollout_schema
+from tests.displays import manifest
 from tests.stores.made import digest
 
 ROOT = Path(__file__).parents[2]
@@ -96,6 +98,42 @@ def test_a_table_gives_stores_as_spreadsheets_write_it(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_a_table_has_the_separator_of_its_country(separator: str, tmp_path: Path) -> None:
+    """And columns without a heading where something once stood."""
+    lines = (("number", "name", "displays", "", ""), ("0117", "Moss", '"planter;shelf"', "", ""))
+    text = "".join(separator.join(cells) + "\r\n" for cells in lines)
+    plan = read_plan([written(tmp_path, f"\ufeff{text}", "stores.csv")])
+    assert plan.stores == (Store("0117", "Moss", displays=("planter", "shelf")),)
+    with pytest.raises(RolloutError, match=r'line 2: expected a heading above every cell.*"lost" below none'):
+        read_plan([written(tmp_path, text[:-2] + "lost\r\n", "stores.csv")])
+
+
+def test_a_display_file_calls_each_version_by_a_name_of_its_own(tmp_path: Path) -> None:
+    """Of two that are called alike, the ledger would keep one, and not the present one."""
+    (tmp_path / "old.manifest.json").write_text(manifest_text(manifest("a.mp4")), "utf-8")
+    written(
+        tmp_path,
+        "id: planter\nfaces:\n  - name: aisle side\n    profile: basic-1080p\n    loop:\n"
+        "      version: Spring\n      items: [{name: a.mp4}]\n"
+        "      earlier: [{version: spring, manifest: old.manifest.json}]\n",
+        "planter.yaml",
+    )
+    text = "displays:\n  - file: planter.yaml\n    from: 2026-03-01\n"
+    with pytest.raises(
+        RolloutError, match=r'line 2: .*each version of the aisle side.*more than one "spring"'
+    ):
+        read_plan([written(tmp_path, text)])
+
+
+def test_a_display_that_cannot_be_read_does_not_shift_the_lines_of_others(tmp_path: Path) -> None:
+    text = "displays:\n  - file: gone.yaml\n    from: 2026-03-01\n"
+    text += "  - id: shelf\n    faces: [{name: front}]\n" * 2
+    with pytest.raises(RolloutError) as refused:
+        read_plan([written(tmp_path, text)])
+    assert 'line 6: displays[3].id: expected each once, found another "shelf"' in str(refused.value)
+
+
 def test_later_files_go_over_earlier_ones(tmp_path: Path) -> None:
     first = written(tmp_path, "number,name\n1,Old\n2,Stays\n", "a.csv")
     second = written(tmp_path, "number,name\n1,New\n", "b.csv")
@@ -112,6 +150,8 @@ def test_later_files_go_over_earlier_ones(tmp_path: Path) -> None:
         ("confirm_by: 2026-03-08", "confirm_by: 2026-02-01", "no day before 2026-03-01"),
         ("from: 2026-03-01, ", "", "a date beside `from`"),
         ("Europe/London", "Atlantis", "a time zone by place"),
+        ("Europe/London", "localtime", "a time zone by place"),
+        ("Europe/London", "right/Europe/London", "a time zone by place"),
         ("0117", '""', "the number of a store"),
         ("name: window side", "name: Aisle  Side", "each name once"),
         ("water.png", "nothing.png", "a picture that can be used"),
