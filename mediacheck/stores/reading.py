@@ -81,7 +81,7 @@ def kept_form(content: bytes, said: Said, with_words: bool) -> bytes:
             raise NotTaken("it is no photo that can be read")
         try:
             return photos.without_words(content, image)
-        except ValueError:
+        except (ValueError, OSError):
             raise NotTaken("it is a photo that breaks off") from None
 
 
