@@ -28,8 +28,8 @@ RECORD_MAX_BYTES = 16_000_000
 """Of JSON: a report of 10,000 stills has less, and what is read takes thirty times as much memory."""
 MANIFEST_MAX_FILES = 20_000
 MARKS_OF_FILE = 8
-"""Brackets and commas, with the file's place in the order: what is nested or listed in its stead takes up to two
-kilobytes a mark."""
+"""Brackets and commas, with the file's place in the order: what is nested or listed in its stead takes up to
+two kilobytes a mark."""
 FINDINGS_MAX = 50
 TEXT_MAX = 400
 OLDEST = datetime(2020, 1, 1, tzinfo=UTC)
@@ -58,7 +58,7 @@ def said_in(content: bytes, changed_at: datetime | None, now: datetime) -> Said:
     if not content.strip(b"\0 \r\n\t"):
         raise NotTaken("it is empty")
     if content.startswith(PDF):
-        return _in_time(Said("sheet", _when(changed_at, now)), now)
+        return Said("sheet", changed_at if changed_at and _is_in_time(changed_at, now) else now)
     text = as_utf8(content)
     if text.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"{"):
         said = _of_record(text)
@@ -99,10 +99,13 @@ def _when(changed_at: datetime | None, now: datetime) -> datetime:
 
 
 def _in_time(said: Said, now: datetime) -> Said:
-    moment = said.seen_at if said.seen_at.tzinfo else said.seen_at.replace(tzinfo=UTC)
-    if not OLDEST <= moment <= now + AHEAD:
-        raise NotTaken(FAR_OFF.format(moment))
+    if not _is_in_time(said.seen_at, now):
+        raise NotTaken(FAR_OFF.format(said.seen_at))
     return said
+
+
+def _is_in_time(moment: datetime, now: datetime) -> bool:
+    return OLDEST <= (moment if moment.tzinfo else moment.replace(tzinfo=UTC)) <= now + AHEAD
 
 
 def _of_record(content: bytes) -> Said:
