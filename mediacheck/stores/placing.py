@@ -6,7 +6,7 @@ It must not guess: what is not certain is asked for.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+import unicodedata
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
@@ -46,7 +46,9 @@ class Placing:
 
     def __init__(self, plan: Plan, given: Given) -> None:
         self._given = given
-        self._stores: Mapping[tuple[str, ...], Store] = {_words(s.number): s for s in plan.stores}
+        self._stores: dict[tuple[str, ...], list[Store]] = {}
+        for store in plan.stores:
+            self._stores.setdefault(_words(store.number), []).append(store)
         self._displays = {display.id: display for display in plan.displays}
         self._pattern = _compiled(given.pattern) if given.pattern else None
         if given.store is not None and _words(given.store) not in self._stores:
@@ -66,10 +68,14 @@ class Placing:
         number = self._given.store or named.store
         if number is None:
             raise NotTaken("which store it is for is not known: let its name begin with the store's number")
-        store = self._stores.get(_words(number))
-        if store is None:
+        alike = self._stores.get(_words(number), [])
+        if not alike:
             raise NotTaken(f'the plan has no store "{number[:60]}"')
-        return store
+        if len(alike) > 1 and (self._given.store or self._pattern):
+            alike = [store for store in alike if store.number == number]
+        if len(alike) != 1:
+            raise NotTaken(f'the numbers of several stores read as "{number[:60]}": give one with --store')
+        return alike[0]
 
     def _by_face(self, store: Store, said: Said, named: _Named) -> str | None:
         """The one display in the store that has the face which is named; None: none, or several."""
@@ -131,7 +137,7 @@ class Placing:
             length = self._number_at_start(in_part)
             if length:
                 rest = in_part[length:]
-                return _Named(self._stores[in_part[:length]].number, words=(*rest, *words))
+                return _Named(self._stores[in_part[:length]][0].number, words=(*rest, *words))
             words = [*in_part, *words]
         return _Named(words=tuple(words))
 
@@ -152,7 +158,8 @@ class Placing:
 
 
 def _words(text: str) -> tuple[str, ...]:
-    return tuple(re.findall(r"[^\W_]+", text.casefold()))
+    """Composed: computers of one make write the accents of a name apart from its letters."""
+    return tuple(re.findall(r"[^\W_]+", unicodedata.normalize("NFC", text).casefold()))
 
 
 def _compiled(pattern: str) -> re.Pattern[str]:
