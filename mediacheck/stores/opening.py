@@ -120,12 +120,14 @@ def _file_engine(path: Path, create: bool) -> Engine:
         raise LedgerError(f"{path} is a folder and no ledger.")
     if not create and not path.is_file():
         raise LedgerError(f"There is no ledger at {path}: `mediacheck stores plan` makes one.")
-    _demand_ours(path)
+    if not path.absolute().parent.is_dir():
+        raise LedgerError(f"The ledger {path} cannot be made: its folder does not exist.")
     if not os.access(path.absolute().parent, os.W_OK):
         raise LedgerError(
             f"The ledger {path} is in a folder that you may not write to, which it needs also to be read: "
             "copy it to another place first."
         )
+    _demand_ours(path)
     place = URL.create("sqlite", database=str(path.absolute()))
     engine = create_engine(place, connect_args={"timeout": BUSY_S})
 
