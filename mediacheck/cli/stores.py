@@ -198,6 +198,7 @@ def status(
     from mediacheck.stores.status import Wanted, status_of
 
     _demand_one_printed(json, csv)
+    _demand_not_the_ledger(ledger, *(Path(place) for place in (json, csv, html) if place is not None))
     wanted = Wanted(
         _states(state or []),
         tuple(region or ()),
@@ -267,6 +268,7 @@ def export(
     from mediacheck.stores.export import export_store
     from mediacheck.stores.opening import open_ledger
 
+    _demand_not_the_ledger(ledger, out)
     kept = open_ledger(ledger)
     try:
         count = export_store(kept, store, out)
@@ -305,6 +307,17 @@ def _demand_one_printed(json: str | None, csv: str | None) -> None:
 
     if json == csv == PRINTED:
         raise WrongUse("Only one of --json and --csv can be printed: give the other a file.")
+
+
+def _demand_not_the_ledger(ledger: str, *outs: Path) -> None:
+    """What is written takes the place of what is there."""
+    import os
+
+    from mediacheck.errors import WrongUse
+
+    for out in outs:
+        if os.path.realpath(out) == os.path.realpath(ledger):
+            raise WrongUse(f"{out} is the ledger: give another name to what is to be written.")
 
 
 def _states(given: list[str]) -> tuple[Any, ...]:

@@ -6,15 +6,18 @@ may add some.
 
 from __future__ import annotations
 
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, TypeVar
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, FailFast, Field
 
 from mediacheck.manifest.paths import refusal, shown
 from mediacheck.names import Depth, FileKind, FileSystem, Order, PartitionTable, RuleName, VerdictWord
 
 SCHEMA_NAME: Final = "mediacheck/manifest/1"
 
+T = TypeVar("T")
+Listed = Annotated[tuple[T, ...], FailFast()]
+"""What is wrong is told of one: of a million, the complaints would fill the memory."""
 Count = Annotated[int, Field(ge=0, lt=2**64)]
 """As much as a file system can count: exFAT, 64 bits."""
 Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
@@ -112,18 +115,18 @@ class Document(Part):
     """Of the check before the build."""
     even_so: bool
     """Whether the card was built although that check failed."""
-    passed_over: tuple[PassedOver, ...]
+    passed_over: Listed[PassedOver]
     """The findings that it was built in spite of."""
     card: CardMade
-    play_order: tuple[FilePath, ...]
+    play_order: Listed[FilePath]
     """Paths of the items in the order in which the player takes them."""
     loop_seconds: float | None = Field(ge=0)
     """Length of one round in seconds; null: not known."""
-    files: tuple[FileListed, ...]
+    files: Listed[FileListed]
     """Every file of the card, in on-disk order."""
-    folders: tuple[FilePath, ...]
+    folders: Listed[FilePath]
     """Every folder of the card."""
-    left_out: tuple[str, ...]
+    left_out: Listed[str]
     """Files of the source that were not copied: what computers leave behind."""
     image: Image | None
     """null: a folder was filled, and no image was made."""

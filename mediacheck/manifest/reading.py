@@ -34,14 +34,14 @@ def manifest_bytes(path: Path) -> bytes:
             raise ManifestError(f"the manifest {path} cannot be read: it is a device or pipe, not a file")
         if status.st_size > SIZE_MAX_BYTES:
             raise ManifestError(f"{path} is no manifest: it is too large to be one")
-        return _as_utf8(path.read_bytes())
+        return as_utf8(path.read_bytes())
     except (OSError, ValueError) as error:
         known = REASONS.get(error.errno or 0) if isinstance(error, OSError) else None
         reason = known or getattr(error, "strerror", None) or str(error)
         raise ManifestError(f"the manifest {path} cannot be read: {reason}") from error
 
 
-def _as_utf8(content: bytes) -> bytes:
+def as_utf8(content: bytes) -> bytes:
     """What PowerShell of Windows puts into a file with ">" is UTF-16 (about_Redirection, version 5.1)."""
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return content.decode("utf-16", "replace").encode("utf-8")

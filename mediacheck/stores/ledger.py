@@ -20,7 +20,7 @@ from sqlalchemy import (
     select,
 )
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.exc import DatabaseError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from mediacheck.errors import LedgerError
 from mediacheck.stores import tables
@@ -47,6 +47,7 @@ from mediacheck.stores.rows import (
 )
 from mediacheck.stores.tables import documents, evidence, faces, loops, pictures, standing, stores
 
+EVIDENCE_KEY = ("document", "store", "display", "face")
 AT_ONCE = 500
 """Rows in one statement: PostgreSQL takes 65,535 values, SQLite 32,766."""
 
@@ -66,7 +67,7 @@ class Ledger:
     def put_plan(self, plan: Plan) -> None:
         """Take displays and stores over; those of the same name are replaced, others stay."""
         with self._writing() as connection:
-            for display in plan.displays:
+            for display in sorted(plan.displays, key=lambda one: one.id):
                 _put_display(connection, display)
             _put_all(connection, pictures, [{"sha256": k, "jpeg": j} for k, j in plan.pictures.items()])
             rows = [store_row(store) for store in plan.stores]
@@ -151,22 +152,27 @@ class Ledger:
             row = connection.execute(select(documents).where(documents.c.sha256 == sha256)).first()
         if row is None:
             raise LedgerError(f"The ledger {self.called} holds no document {sha256[:12]}")
-        return Document(row.sha256, row.kind, row.name, zlib.decompress(row.content))
+        try:
+            return Document(row.sha256, row.kind, row.name, zlib.decompress(row.content))
+        except zlib.error as error:
+            raise LedgerError(f"The ledger {self.called} is damaged at document {sha256[:12]}.") from error
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
         try:
             with self._engine.begin() as connection:
                 yield connection
-        except DatabaseError as error:
+        except DBAPIError as error:
             raise self._refused(error) from error
 
     @contextmanager
     def _reading(self) -> Iterator[Connection]:
         try:
             with self._engine.connect() as connection:
+                if connection.dialect.name == "postgresql":  # SQLite gives every reader one moment by itself
+                    connection.execution_options(isolation_level="REPEATABLE READ")
                 yield connection.execution_options(writes=False)
-        except DatabaseError as error:
+        except DBAPIError as error:
             raise self._refused(error) from error
 
     def _refused(self, error: SQLAlchemyError) -> LedgerError:
@@ -204,14 +210,22 @@ def _put_all(
         line = line.on_conflict_do_update(index_elements=keys, set_=taken)
     else:
         line = line.on_conflict_do_nothing()
-    for some in _slices(rows):
+    for some in _slices(_in_order(table, rows)):
         connection.execute(line, some)
 
 
 def _put_evidence(connection: Connection, rows: list[dict[str, Any]]) -> int:
     """Insert what is not there yet, and tell how much that was."""
     line = _module(connection).insert(evidence).on_conflict_do_nothing().returning(evidence.c.id)
-    return sum(len(connection.execute(line, some).all()) for some in _slices(rows))
+    some_rows = _slices(_in_order(evidence, rows))
+    return sum(len(connection.execute(line, some).all()) for some in some_rows)
+
+
+def _in_order(table: Table, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """By what makes a row one of its kind: two writers that lock the same rows in different orders would wait
+    for each other, and PostgreSQL ends one of them."""
+    names = EVIDENCE_KEY if table is evidence else [column.name for column in table.primary_key]
+    return sorted(rows, key=lambda row: tuple(row[name] for name in names))
 
 
 def _module(connection: Connection) -> Any:

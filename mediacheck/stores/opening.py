@@ -5,15 +5,16 @@ It must not know what is in one.
 
 from __future__ import annotations
 
+import os
 import re
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select
+from sqlalchemy import URL, Connection, Engine, create_engine, event, func, insert, inspect, select
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from mediacheck.errors import LedgerError
 from mediacheck.stores import tables
@@ -22,6 +23,8 @@ from mediacheck.stores.ledger import Ledger, why
 BUSY_S = 60
 """How long one writer waits for another."""
 DATABASES = ("postgresql", "sqlite")
+MAKING = 0x6D636B
+"""Of the lock in PostgreSQL under which tables are made; any number that others do not use."""
 SQLITE_HEAD = b"SQLite format 3\0"
 
 
@@ -33,30 +36,42 @@ def open_ledger(place: str, create: bool = False) -> Ledger:
     engine, called = _engine(place, create)
     ledger = Ledger(engine, called)
     try:
-        with engine.begin() as connection:
-            if create:
-                _demand_no_strangers(connection, called)
-                tables.metadata.create_all(connection)
-                if connection.scalar(select(tables.about.c.layout)) is None:
-                    connection.execute(insert(tables.about).values(layout=tables.LAYOUT))
-            layout = connection.scalar(select(tables.about.c.layout))
+        with engine.connect() as connection:
+            connection.execution_options(writes=create)
+            with connection.begin():
+                if create:
+                    _make(connection, called)
+                elif not inspect(connection).has_table(tables.about.name):
+                    raise LedgerError(f"There is no ledger in {called}: `mediacheck stores plan` makes one.")
+                _demand_our_layout(connection, called)
     except LedgerError:
         ledger.close()
         raise
-    except DatabaseError as error:
+    except DBAPIError as error:
         ledger.close()
-        raise LedgerError(f"{called} is no ledger of stores that can be used: {why(error)}") from error
-    if layout != tables.LAYOUT:
-        ledger.close()
-        raise LedgerError(f"{called} is a ledger of another version of mediacheck.")
+        raise LedgerError(f"The ledger {called} cannot be used: {why(error)}") from error
     return ledger
+
+
+def _make(connection: Connection, called: str) -> None:
+    """Make what is not there yet. Two that do so at once wait for each other."""
+    if connection.dialect.name == "postgresql":
+        connection.execute(select(func.pg_advisory_xact_lock(MAKING)))
+    if not inspect(connection).has_table(tables.about.name):
+        _demand_no_strangers(connection, called)
+        tables.metadata.create_all(connection)
+        connection.execute(insert(tables.about).values(layout=tables.LAYOUT))
+
+
+def _demand_our_layout(connection: Connection, called: str) -> None:
+    if connection.scalar(select(tables.about.c.layout)) != tables.LAYOUT:
+        raise LedgerError(f"{called} is a ledger of another version of mediacheck.")
 
 
 def _demand_no_strangers(connection: Connection, called: str) -> None:
     """A database that is somebody else's gets no tables of ours. LedgerError."""
-    there = set(inspect(connection).get_table_names())
-    strangers = there & set(tables.metadata.tables)
-    if tables.about.name not in there and strangers:
+    strangers = set(inspect(connection).get_table_names()) & set(tables.metadata.tables)
+    if strangers:
         raise LedgerError(f"{called} holds other things already ({sorted(strangers)[0]}) and is no ledger.")
 
 
@@ -64,25 +79,40 @@ def _engine(place: str, create: bool) -> tuple[Engine, str]:
     if "://" not in place:
         return _file_engine(Path(place), create), place
     try:
-        url = make_url(place)
-        called = url.render_as_string(hide_password=True)
-        if url.get_backend_name() not in DATABASES:
-            raise LedgerError(f"{called} is no database that a ledger can be in: PostgreSQL is, or a file.")
-        if url.get_backend_name() == "sqlite":
-            return _file_engine(Path(url.database or ""), create), called
-        if url.drivername == "postgresql":
-            url = url.set(drivername="postgresql+psycopg")
+        url = make_url(place.replace("postgres://", "postgresql://", 1))
+    except (ArgumentError, ValueError):
+        raise LedgerError(f"{_without_password(place)} is no address of a database.") from None
+    called = _called(url)
+    if url.get_backend_name() not in DATABASES:
+        raise LedgerError(f"{called} is no database that a ledger can be in: PostgreSQL is, or a file.")
+    if url.get_backend_name() == "sqlite":
+        return _file_engine(Path(url.database or ""), create), called
+    if "@" in (url.host or ""):
+        raise LedgerError(
+            f"{_without_password(place)} is no address of a database: in a password, @ is written as %40."
+        )
+    if url.drivername == "postgresql":
+        url = url.set(drivername="postgresql+psycopg")
+    try:
         return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10}), called
-    except (ArgumentError, NoSuchModuleError, ModuleNotFoundError) as error:
-        if isinstance(error, ModuleNotFoundError):
-            raise LedgerError(
-                "For a PostgreSQL ledger, install its driver: pip install 'mediacheck[postgres]'."
-            ) from error
-        raise LedgerError(f"{_without_password(place)} is no address of a database.") from error
+    except (ArgumentError, NoSuchModuleError) as error:
+        raise LedgerError(f"{called} is no address of a database.") from error
+    except ModuleNotFoundError as error:
+        raise LedgerError(
+            "For a PostgreSQL ledger, install its driver: pip install 'mediacheck[postgres]'."
+        ) from error
+
+
+def _called(url: URL) -> str:
+    """For people: without a password, wherever it stands."""
+    hidden = {key: "***" for key in url.query if "password" in key.casefold()}
+    return url.update_query_dict(hidden).render_as_string(hide_password=True)
 
 
 def _without_password(place: str) -> str:
-    return re.sub(r"://[^@/]*@", "://...@", place)
+    """Of an address that cannot be taken apart: what stands up to the last @ may be part of a password."""
+    shorter = re.sub(r"://.*@", "://...@", place)
+    return re.sub(r"(password=)[^&]*", r"\1***", shorter, flags=re.IGNORECASE)
 
 
 def _file_engine(path: Path, create: bool) -> Engine:
@@ -90,8 +120,16 @@ def _file_engine(path: Path, create: bool) -> Engine:
         raise LedgerError(f"{path} is a folder and no ledger.")
     if not create and not path.is_file():
         raise LedgerError(f"There is no ledger at {path}: `mediacheck stores plan` makes one.")
+    if not path.absolute().parent.is_dir():
+        raise LedgerError(f"The ledger {path} cannot be made: its folder does not exist.")
+    if not os.access(path.absolute().parent, os.W_OK):
+        raise LedgerError(
+            f"The ledger {path} is in a folder that you may not write to, which it needs also to be read: "
+            "copy it to another place first."
+        )
     _demand_ours(path)
-    engine = create_engine(f"sqlite:///{path.as_posix()}", connect_args={"timeout": BUSY_S})
+    place = URL.create("sqlite", database=str(path.absolute()))
+    engine = create_engine(place, connect_args={"timeout": BUSY_S})
 
     @event.listens_for(engine, "connect")
     def _settle(connection: Any, _: object) -> None:

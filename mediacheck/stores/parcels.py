@@ -5,6 +5,10 @@ It must not understand what is in a file. Nothing is ever written where an archi
 
 from __future__ import annotations
 
+import lzma
+import os
+import stat
+import struct
 import zipfile
 import zlib
 from collections.abc import Iterator, Sequence
@@ -22,8 +26,14 @@ LEFT_BEHIND = ("__macosx/", ".ds_store", "thumbs.db", "desktop.ini")
 """What computers put into folders and archives by themselves."""
 BESIDE = (".html", ".csv", ".sha256")
 """What lies beside reports and says the same; passed over in folders and archives."""
-UNPACKING = (zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError, OSError, ValueError, RuntimeError)
+UNPACKING = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, NotImplementedError, EOFError, OSError,
+    ValueError, RuntimeError,
+)  # fmt: skip
 """What zipfile raises at archives that are damaged, locked, or packed in a way that it does not know."""
+LINKED = "it is a link to a folder, which is not followed"
+NO_DAY = (1980, 1, 1)
+"""The first day that an archive can name: many packers write it where they know none (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,24 +51,27 @@ def parcels(places: Sequence[Path]) -> Iterator[Parcel]:
     """Every file of these files, folders and archives, in a fixed order. What cannot be read is told of."""
     for place in places:
         if place.is_dir():
-            for path in sorted(_files_in(place)):
-                yield from _file(path)
+            yield from _files_in(place)
         else:
             yield from _file(place)
 
 
-def _files_in(folder: Path) -> Iterator[Path]:
-    for parent, folders, names in folder.walk() if hasattr(folder, "walk") else _walked(folder):
+def _files_in(folder: Path) -> Iterator[Parcel]:
+    passed: list[Parcel] = []
+    found: list[Path] = []
+
+    def closed(error: OSError) -> None:
+        passed.append(Parcel(str(error.filename), None, refused=_unreadable(error)))
+
+    for parent, folders, names in os.walk(folder, onerror=closed):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
-        yield from (parent / name for name in names if not name.startswith(".") and not _left_behind(name))
-
-
-def _walked(folder: Path) -> Iterator[tuple[Path, list[str], list[str]]]:
-    """`Path.walk` comes with Python 3.12."""
-    import os
-
-    for parent, folders, names in os.walk(folder):
-        yield Path(parent), folders, names
+        links = [Path(parent, name) for name in folders if Path(parent, name).is_symlink()]
+        passed += [Parcel(str(link), None, refused=LINKED) for link in links]
+        files = (name for name in names if not name.startswith(".") and not _left_behind(name))
+        found += (Path(parent, name) for name in files)
+    yield from passed
+    for path in sorted(found):
+        yield from _file(path)
 
 
 def _left_behind(name: str) -> bool:
@@ -70,17 +83,30 @@ def _left_behind(name: str) -> bool:
 
 def _file(path: Path) -> Iterator[Parcel]:
     try:
-        if path.suffix.casefold() == ".zip":
+        told = path.stat()
+        if not stat.S_ISREG(told.st_mode):
+            yield Parcel(str(path), None, refused="it is a device or pipe, not a file")
+        elif path.suffix.casefold() == ".zip":
             with path.open("rb") as file:
                 yield from _unpacked(str(path), file)
-            return
-        if path.stat().st_size > FILE_MAX_BYTES:
+        elif told.st_size > FILE_MAX_BYTES:
             yield Parcel(str(path), None, refused=_too_large(FILE_MAX_BYTES))
-            return
-        changed = datetime.fromtimestamp(path.stat().st_mtime).astimezone()
-        yield Parcel(str(path), path.read_bytes(), changed)
+        else:
+            yield Parcel(str(path), path.read_bytes(), _changed_at(told.st_mtime))
     except OSError as error:
-        yield Parcel(str(path), None, refused=f"it cannot be read: {error.strerror or error}")
+        yield Parcel(str(path), None, refused=_unreadable(error))
+
+
+def _unreadable(error: OSError) -> str:
+    return f"it cannot be read: {error.strerror or error}"
+
+
+def _changed_at(seconds: float) -> datetime | None:
+    """None where the file system tells a day that is in no calendar."""
+    try:
+        return datetime.fromtimestamp(seconds).astimezone()
+    except (ValueError, OverflowError, OSError):
+        return None
 
 
 def _unpacked(shown: str, file: IO[bytes]) -> Iterator[Parcel]:
@@ -96,8 +122,10 @@ def _unpacked(shown: str, file: IO[bytes]) -> Iterator[Parcel]:
             return
         left = ARCHIVE_MAX_BYTES
         for member in sorted(members, key=lambda one: one.filename):
-            parcel = _member(shown, archive, member, min(FILE_MAX_BYTES, left))
-            left -= len(parcel.content or b"")
+            most_bytes = min(FILE_MAX_BYTES, left)
+            parcel = _member(shown, archive, member, most_bytes)
+            if member.file_size <= most_bytes:
+                left -= member.file_size  # also where it is damaged: the work was done
             yield parcel
 
 
@@ -117,9 +145,9 @@ def _member(shown: str, archive: zipfile.ZipFile, member: zipfile.ZipInfo, most_
 
 
 def _packed_at(member: zipfile.ZipInfo) -> datetime | None:
-    """By the clock of whoever packed it."""
+    """By the clock of whoever packed it; None where that was never set."""
     try:
-        return datetime(*member.date_time)
+        return datetime(*member.date_time) if member.date_time[:3] != NO_DAY else None
     except ValueError:
         return None
 

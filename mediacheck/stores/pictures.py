@@ -9,12 +9,13 @@ import hashlib
 import io
 from pathlib import Path
 
-from PIL import Image, ImageOps
+from PIL import Image
 
 from mediacheck.errors import RolloutError
 from mediacheck.measure.frames import telling_pictures
 from mediacheck.media.facts import MediaFacts
 from mediacheck.media.read import read_facts
+from mediacheck.photos import upright
 
 LONG_SIDE_PX = 200
 QUALITY = 70
@@ -34,7 +35,7 @@ def picture_of(path: Path) -> tuple[str, bytes]:
 
 def small(image: Image.Image) -> bytes:
     """A JPEG of at most `LONG_SIDE_PX`, turned as it is meant to be seen, and with no word about it."""
-    seen = ImageOps.exif_transpose(image)
+    seen = upright(image)
     seen.thumbnail((LONG_SIDE_PX, LONG_SIDE_PX))
     packed = io.BytesIO()
     seen.convert("RGB").save(packed, "JPEG", quality=QUALITY)

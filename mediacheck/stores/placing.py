@@ -6,6 +6,7 @@ It must not guess: what is not certain is asked for.
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
@@ -67,14 +68,15 @@ class Placing:
         number = self._given.store or named.store
         if number is None:
             raise NotTaken("which store it is for is not known: let its name begin with the store's number")
-        found = self._stores.get(_words(number), [])
-        if not found:
+        alike = self._stores.get(_words(number), [])
+        if not alike:
             raise NotTaken(f'the plan has no store "{number[:60]}"')
-        exact = [store for store in found if store.number == self._given.store]
-        if len(found) > 1 and not exact:
-            names = " and ".join(f'"{store.number[:60]}"' for store in found[:2])
+        if len(alike) > 1 and (self._given.store or self._pattern):
+            alike = [store for store in alike if store.number == number] or alike
+        if len(alike) != 1:
+            names = " and ".join(f'"{store.number[:60]}"' for store in alike[:2])
             raise NotTaken(f"a name does not tell the stores {names} apart: say with --store which one it is")
-        return (exact or found)[0]
+        return alike[0]
 
     def _by_face(self, store: Store, said: Said, named: _Named) -> str | None:
         """The one display in the store that has the face which is named; None: none, or several."""
@@ -162,7 +164,8 @@ class Placing:
 
 
 def _words(text: str) -> tuple[str, ...]:
-    return tuple(re.findall(r"[^\W_]+", text.casefold()))
+    """Composed: computers of one make write the accents of a name apart from its letters."""
+    return tuple(re.findall(r"[^\W_]+", unicodedata.normalize("NFC", text).casefold()))
 
 
 def _spaced(words: tuple[str, ...]) -> str:

@@ -16,6 +16,7 @@ from typing import Any, get_args
 from mediacheck import photos
 from mediacheck.errors import ManifestError
 from mediacheck.loop_content import SHOWN, content_key
+from mediacheck.manifest.reading import as_utf8
 from mediacheck.manifest.record import manifest_of
 from mediacheck.names import VerdictWord
 from mediacheck.photos import opened
@@ -23,6 +24,12 @@ from mediacheck.report.words import safe
 from mediacheck.stores.model import Answer, Noted, Said
 from mediacheck.stores.pictures import small
 
+RECORD_MAX_BYTES = 16_000_000
+"""Of JSON: a report of 10,000 stills has less, and what is read takes thirty times as much memory."""
+MANIFEST_MAX_FILES = 20_000
+MARKS_OF_FILE = 8
+"""Brackets and commas, with the file's place in the order: what is nested or listed in its stead takes up to
+two kilobytes a mark."""
 FINDINGS_MAX = 50
 TEXT_MAX = 400
 OLDEST = datetime(2020, 1, 1, tzinfo=UTC)
@@ -31,6 +38,7 @@ AHEAD = timedelta(days=1)
 """How far a clock may be ahead."""
 SEVERITIES = {"fail": 0, "warn": 1, "note": 2}
 PDF = b"%PDF-"
+RULE_MAX = 60
 RULE = re.compile(r"[a-z]+(?:-[a-z0-9]+){1,6}")
 FAR_OFF = (
     "it says that it was made on {:%Y-%m-%d}: the clock was wrong, and what it says cannot be put in order"
@@ -50,9 +58,10 @@ def said_in(content: bytes, changed_at: datetime | None, now: datetime) -> Said:
     if not content.strip(b"\0 \r\n\t"):
         raise NotTaken("it is empty")
     if content.startswith(PDF):
-        return Said("sheet", _when(changed_at, now))
-    if content.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"{"):
-        said = _of_record(content)
+        return Said("sheet", changed_at if changed_at and _is_in_time(changed_at, now) else now)
+    text = as_utf8(content)
+    if text.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"{"):
+        said = _of_record(text)
         return _in_time(
             said if said.kind != "manifest" else replace(said, seen_at=_when(changed_at, now)), now
         )
@@ -81,7 +90,7 @@ def kept_form(content: bytes, said: Said, with_words: bool) -> bytes:
             raise NotTaken("it is no photo that can be read")
         try:
             return photos.without_words(content, image)
-        except ValueError:
+        except (ValueError, OSError):
             raise NotTaken("it is a photo that breaks off") from None
 
 
@@ -90,13 +99,18 @@ def _when(changed_at: datetime | None, now: datetime) -> datetime:
 
 
 def _in_time(said: Said, now: datetime) -> Said:
-    moment = said.seen_at if said.seen_at.tzinfo else said.seen_at.replace(tzinfo=UTC)
-    if not OLDEST <= moment <= now + AHEAD:
-        raise NotTaken(FAR_OFF.format(moment))
+    if not _is_in_time(said.seen_at, now):
+        raise NotTaken(FAR_OFF.format(said.seen_at))
     return said
 
 
+def _is_in_time(moment: datetime, now: datetime) -> bool:
+    return OLDEST <= (moment if moment.tzinfo else moment.replace(tzinfo=UTC)) <= now + AHEAD
+
+
 def _of_record(content: bytes) -> Said:
+    if len(content) > RECORD_MAX_BYTES:
+        raise NotTaken(f"it is JSON of more than {RECORD_MAX_BYTES // 1_000_000} MB, which no record is")
     try:
         record = json.loads(content)
     except (ValueError, RecursionError):
@@ -151,7 +165,7 @@ def _findings(found: list[Mapping[str, Any]]) -> tuple[Noted, ...]:
 
 
 def _rule(name: str) -> str:
-    if not RULE.fullmatch(name):
+    if len(name) > RULE_MAX or not RULE.fullmatch(name):
         raise ValueError("no name of a rule")
     return name
 
@@ -168,6 +182,8 @@ def _fix_report(record: Mapping[str, Any], content: bytes) -> Said:
 
 def _manifest(record: Mapping[str, Any], content: bytes) -> Said:
     """A manifest bears no date, so that the same content gives the same manifest: when it came counts."""
+    if sum(map(content.count, (b"{", b"[", b","))) > MARKS_OF_FILE * MANIFEST_MAX_FILES:
+        raise NotTaken(f"it is a manifest of more than {MANIFEST_MAX_FILES:,} files, which no card holds")
     try:
         manifest = manifest_of(content, "it")
     except ManifestError as error:

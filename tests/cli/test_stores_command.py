@@ -110,6 +110,7 @@ def test_each_confirmed_file_is_printed_where_that_is_wanted(tmp_path: Path, cap
         (["status"], "There is no ledger at stores.ledger"),
         (["add", "x.json"], "There is no ledger at stores.ledger"),
         (["plan", "missing.yaml"], "missing.yaml"),
+        (["plan", "rollout.yaml", "--ledger", "nowhere/x.ledger"], "its folder does not exist"),
         (["plan", "missing.csv"], "missing.csv cannot be read"),
         (["status", "--state", "good"], 'no state "good"'),
         (["status", "--since", "yesterday"], '"yesterday" is no day'),
@@ -142,3 +143,23 @@ def test_the_ledger_can_be_named_in_the_environment(
     monkeypatch.setenv("MEDIACHECK_LEDGER", str(tmp_path / "elsewhere.ledger"))
     said(capsys, "plan", "rollout.yaml")
     assert (tmp_path / "elsewhere.ledger").is_file()
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["export", "0117", "--out"], ["status", "--html"], ["status", "--csv"], ["status", "--json"]],
+)
+def test_nothing_takes_the_place_of_the_ledger(arguments: list[str], tmp_path: Path, capsys: Capture) -> None:
+    said(capsys, "plan", "rollout.yaml")
+    before = (tmp_path / "stores.ledger").read_bytes()
+    assert "is the ledger" in refused(capsys, *arguments, str(tmp_path / "stores.ledger"))
+    assert (tmp_path / "stores.ledger").read_bytes() == before
+
+
+def test_a_ledger_in_a_folder_that_is_write_protected_is_told(
+    capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The database makes files beside it, also to be read."""
+    said(capsys, "plan", "rollout.yaml")
+    monkeypatch.setattr("os.access", lambda path, mode: False)
+    assert "copy it to another place first" in refused(capsys, "status")

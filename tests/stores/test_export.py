@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import subprocess
 import zipfile
@@ -13,7 +14,9 @@ from mediacheck.errors import LedgerError
 from mediacheck.stores.adding import add
 from mediacheck.stores.export import export_store
 from mediacheck.stores.ledger import Ledger
-from tests.stores.made import NOW, packed, photo, report
+from mediacheck.stores.model import Plan, Store
+from mediacheck.stores.placing import Given
+from tests.stores.made import NOW, SEEDS, WATER, packed, photo, report
 
 
 def filled(ledger: Ledger, folder: Path) -> dict[str, bytes]:
@@ -63,3 +66,34 @@ def test_a_store_that_nobody_planned_is_told(ledger: Ledger, tmp_path: Path) -> 
     with pytest.raises(LedgerError, match='no store "9999"'):
         export_store(ledger, "9999", tmp_path / "9999.zip", NOW)
     assert not (tmp_path / "9999.zip").exists()
+
+
+def test_what_speaks_of_two_faces_is_in_it_once_and_listed_for_both(ledger: Ledger, tmp_path: Path) -> None:
+    (tmp_path / "0117.jpg").write_bytes(photo())
+    for face in (WATER, SEEDS):
+        add(ledger, [tmp_path / "0117.jpg"], Given(face=face), now=NOW)
+    assert export_store(ledger, "0117", tmp_path / "out.zip", NOW) == 1
+    with zipfile.ZipFile(tmp_path / "out.zip") as made:
+        listed = json.loads(made.read("manifest.json"))["documents"]
+        assert {one["face"] for one in listed} == {WATER, SEEDS}
+        assert len({one["path"] for one in listed}) == 1
+        assert len(made.namelist()) == 3
+
+
+def test_the_list_of_sums_holds_the_manifest_too(ledger: Ledger, tmp_path: Path) -> None:
+    filled(ledger, tmp_path / "in")
+    export_store(ledger, "0117", tmp_path / "out.zip", NOW)
+    with zipfile.ZipFile(tmp_path / "out.zip") as made:
+        lines = [line.split("  ") for line in made.read("SHA256SUMS").decode().splitlines()]
+        sums = {name: sum_ for sum_, name in lines}
+        assert set(sums) == set(made.namelist()) - {"SHA256SUMS"}
+        assert all(hashlib.sha256(made.read(name)).hexdigest() == sum_ for name, sum_ in sums.items())
+
+
+def test_nothing_of_another_store_is_in_it(ledger: Ledger, tmp_path: Path) -> None:
+    """Numbers that differ by a capital are two stores."""
+    ledger.put_plan(Plan(stores=(Store("n-0042", "Otherton", displays=("shelf",)),)))
+    export_store(ledger, "N-0042", tmp_path / "out.zip", NOW)
+    with zipfile.ZipFile(tmp_path / "out.zip") as made:
+        faces = json.loads(made.read("manifest.json"))["faces"]
+    assert [face["store"] for face in faces] == ["N-0042"]

@@ -5,7 +5,9 @@ from __future__ import annotations
 import io
 import os
 import zipfile
+import zlib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -134,3 +136,71 @@ def test_times_are_those_of_the_files(tmp_path: Path) -> None:
     (parcel,) = parcels([tmp_path / "a.json"])
     assert parcel.changed_at is not None
     assert parcel.changed_at.timestamp() == 1_700_000_000
+
+
+def test_damage_in_any_way_of_packing_costs_one_file(tmp_path: Path) -> None:
+    for how in (zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA):
+        place = tmp_path / f"{how}.zip"
+        with zipfile.ZipFile(place, "w", how) as made:
+            made.writestr("a.json", os.urandom(3000))
+            made.writestr("b.json", b"fine")
+        data = bytearray(place.read_bytes())
+        data[60:90] = bytes(0x5A ^ byte for byte in data[60:90])
+        place.write_bytes(data)
+        first, second = parcels([place])
+        assert (first.content, "unpacked" in first.refused, second.content) == (None, True, b"fine")
+
+
+def test_damaged_files_of_an_archive_count_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """They are unpacked to the end before that is found: a small archive of many would keep us for hours."""
+    monkeypatch.setattr(room, "ARCHIVE_MAX_BYTES", 250_000)
+    place = archive(tmp_path / "a.zip", {f"{n}.json": bytes(100_000) for n in range(5)})
+    data = place.read_bytes()
+    mark = zlib.crc32(bytes(100_000)).to_bytes(4, "little")
+    place.write_bytes(data.replace(mark, bytes(4)))
+    told = [parcel.refused for parcel in parcels([place])]
+    assert ["unpacked:" in one for one in told] == [True, True, False, False, False]
+    assert all("more than is ever sent" in one for one in told[2:])
+
+
+def test_devices_and_pipes_are_not_read(tmp_path: Path) -> None:
+    """A pipe would keep us for ever, and a device has no end."""
+    folder = tmp_path / "in"
+    folder.mkdir()
+    os.mkfifo(folder / "0117.json")
+    (folder / "0118.json").symlink_to("/dev/zero")
+    (folder / "0119.json").write_bytes(b"good")
+    *refused, good = parcels([folder])
+    assert [parcel.refused for parcel in refused] == ["it is a device or pipe, not a file"] * 2
+    assert good.content == b"good"
+
+
+def test_folders_that_are_not_looked_into_are_told_of(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "in/closed").mkdir(parents=True)
+    (tmp_path / "in/a.json").write_bytes(b"a")
+    (tmp_path / "in/linked").symlink_to(tmp_path)
+    scan = os.scandir
+
+    def scandir(path: str) -> Any:
+        if os.fspath(path).endswith("closed"):
+            raise PermissionError(13, "Permission denied", os.fspath(path))
+        return scan(path)
+
+    monkeypatch.setattr(os, "scandir", scandir)
+    told = {Path(parcel.shown).name: parcel.refused for parcel in parcels([tmp_path / "in"])}
+    assert told == {
+        "closed": "it cannot be read: Permission denied",
+        "linked": "it is a link to a folder, which is not followed",
+        "a.json": "",
+    }
+
+
+def test_times_that_are_none_are_left_out(tmp_path: Path) -> None:
+    """A packer that knew no day, and a file system with a day in no calendar."""
+    with zipfile.ZipFile(tmp_path / "a.zip", "w") as made:
+        made.writestr(zipfile.ZipInfo("a.json"), b"x")
+    (parcel,) = parcels([tmp_path / "a.zip"])
+    assert (parcel.content, parcel.changed_at) == (b"x", None)
+    assert room._changed_at(1e15) is None

@@ -10,7 +10,7 @@ from mediacheck.errors import WrongUse
 from mediacheck.stores.model import Place, Plan, PlannedDisplay, PlannedFace, Said, Store
 from mediacheck.stores.placing import Given, Placing
 from mediacheck.stores.reading import NotTaken
-from tests.stores.made import NOW, PLAN, SEEDS, WATER
+from tests.stores.made import NOW, PLAN, SEEDS, SHELF, WATER
 
 
 def placed(shown: str, face: str | None = None, display: str | None = None, **given: Any) -> Place:
@@ -123,3 +123,22 @@ def test_wrong_use_is_told_before_any_file_is_read(given: dict[str, str], words:
     with pytest.raises(WrongUse) as refused:
         Placing(PLAN, Given(**given))
     assert words in str(refused.value)
+
+
+def test_numbers_that_read_alike_are_not_guessed() -> None:
+    stores = (Store("N-12", displays=("shelf",)), Store("n 12", displays=("shelf",)))
+    plan, said = Plan((SHELF,), stores), Said("check", NOW)
+    with pytest.raises(NotTaken, match="does not tell the stores"):
+        Placing(plan, Given()).place("N-12.json", said)
+    with pytest.raises(NotTaken, match="does not tell the stores"):
+        Placing(plan, Given(store="N_12")).place("x.json", said)
+    assert Placing(plan, Given(store="n 12")).place("N-12.json", said).store == "n 12"
+    assert Placing(plan, Given(pattern="{store}_*")).place("N-12_x.json", said).store == "N-12"
+
+
+def test_accents_may_be_written_apart() -> None:
+    """As computers of one make name their files, and archives of them."""
+    faces = (PlannedFace("all\u00e9e"), PlannedFace("window"))
+    plan = Plan((PlannedDisplay("shelf", "", faces),), (Store("0117", displays=("shelf",)),))
+    found = Placing(plan, Given()).place("0117_alle\u0301e.json", Said("check", NOW))
+    assert found == Place("0117", "shelf", "all\u00e9e")

@@ -11,6 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from mediacheck.manifest.model import Manifest, ManifestFile
+from mediacheck.manifest.record import manifest_text
 from mediacheck.stores.model import Noted, Said
 from mediacheck.stores.reading import NotTaken, said_in
 from tests.stores.made import NOW, WATER, content, digest, identification, packed, photo, report
@@ -109,6 +111,9 @@ def test_a_photo_has_its_moment_by_the_phone_or_else_by_the_file() -> None:
     assert said(photo(taken="no time"), moment).seen_at == moment
 
 
+MANIFEST = b'{"schema":"mediacheck/manifest/1","files":['
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [
@@ -122,6 +127,10 @@ def test_a_photo_has_its_moment_by_the_phone_or_else_by_the_file() -> None:
         (b"{" * 100_000, "breaks off"),
         (b'{"a":' + b"[" * 100_000, "breaks off"),
         (b'{"a":' + b"9" * 100_000 + b"}", "breaks off, or is no JSON"),
+        (b'{"a":[' + b"[]," * 6_000_000 + b"[]]}", "more than 16 MB"),
+        (MANIFEST + b"[[[]]]," * 100_000 + b"{}]}", "more than 20,000 files"),
+        (MANIFEST + b"1," * 3_000_000 + b"1]}", "more than 20,000 files"),
+        (MANIFEST + b"1," * 100_000 + b"1]}", "no manifest"),
         (b"Dear colleagues", "no report, no manifest and no photo"),
         (b"\x89PNG\r\n\x1a\n" + bytes(50), "no report, no manifest and no photo"),
     ],
@@ -141,6 +150,29 @@ def test_a_clock_that_was_wrong_is_told(moment: datetime) -> None:
         said(report("a", at=moment))
 
 
+def test_a_manifest_of_many_files_is_read() -> None:
+    files = tuple(ManifestFile(f"{n:05}.jpg", 1, digest(str(n)), "still", "f" * 64) for n in range(19_000))
+    made = Manifest(
+        version="1", profile_id="basic-1080p", profile_title="", profile_sha256=digest("p"), depth="full",
+        verdict="pass", even_so=False, findings=(), file_system=None, partition_table=None, label=None,
+        serial=None, capacity_bytes=None, cluster_bytes=None, play_order=tuple(file.path for file in files),
+        loop_seconds=1.0, files=files, folders=(), left_out=(), image=None,
+    )  # fmt: skip
+    assert said(manifest_text(made).encode()).kind == "manifest"
+
+
+def test_a_sheet_of_a_clock_that_was_wrong_is_of_when_it_came() -> None:
+    """An archive, as the store's file is, cannot name every day."""
+    assert said(b"%PDF-1.7 a sheet", datetime(2200, 1, 1, tzinfo=UTC)).seen_at == NOW
+    assert said(b"%PDF-1.7 a sheet", datetime(2026, 3, 9)).seen_at == datetime(2026, 3, 9)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16"])
+def test_a_record_that_a_terminal_of_windows_wrote_is_read(encoding: str) -> None:
+    """`--json - > report.json`: PowerShell 5.1 writes UTF-16 (about_Redirection)."""
+    assert said(json.dumps(report("a")).encode(encoding)) == said(report("a"))
+
+
 SPOILERS: list[Callable[[dict[str, Any]], object]] = [
     lambda record: record.pop("card"),
     lambda record: record.update(checked_at="yesterday"),
@@ -152,6 +184,7 @@ SPOILERS: list[Callable[[dict[str, Any]], object]] = [
     lambda record: record.update(
         findings=[{"rule": "x; DROP TABLE stores", "severity": "fail", "message": ""}]
     ),
+    lambda record: record.update(findings=[{"rule": "x-" + "y" * 1000, "severity": "fail", "message": ""}]),
     lambda record: record["profile"].update(id=None, other=1) or record.update(profile=None),
 ]
 
