@@ -268,6 +268,29 @@ def test_a_folder_that_cannot_be_made_is_told_before_the_work(cards: list[Path],
     assert seen.files == []
 
 
+def test_a_folder_in_the_place_of_a_result_is_told_before_the_work(cards: list[Path], out: Path) -> None:
+    (out / "summary.csv").mkdir(parents=True)
+    seen = Seen()
+    with pytest.raises(OutputError, match="there is a folder of that name"):
+        checked(cards, out, seen)
+    assert seen.files == []
+
+
+def test_two_runs_do_not_write_into_one_folder(cards: list[Path], out: Path) -> None:
+    """Two cards of the same name, each in its own run: each would write its report over the other's."""
+
+    class Second(Silent):
+        def looked_at(self, place: int, size_bytes: int) -> None:
+            with pytest.raises(OutputError, match="another run is writing"):
+                checked([cards[1]], out)
+
+    with ThreadPoolExecutor(2) as pool:
+        check_all(Order((cards[0],), LOADED, None, QUICK, out), pool, Second(), 2, Seen())
+    assert record(out / "aisle.report.json")["card"]["source"] == str(cards[0])
+    assert checked([cards[1]], out).lines[0].name == "store-0118-aisle"
+    assert not [name for name in names(out) if name.endswith(".partial")]
+
+
 # Exit codes
 
 
