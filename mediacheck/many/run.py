@@ -283,11 +283,19 @@ def _known(run: _Run, path: Path, key: str | None, places: Places) -> Report | N
 
 
 def _remember(run: _Run, path: Path, name: str, key: str | None, report: Report) -> None:
-    """Where something could not be checked, as when a worker died, the next run may find out more."""
-    whole = all(gap.expected for gap in report.not_checked)
     with run.guard:
-        if note := note_of(name, key if whole else None, run.folder.of(name)):
+        if note := note_of(name, key if _lasts(report) else None, run.folder.of(name)):
             run.notes.add(path, note)
+
+
+def _lasts(report: Report) -> bool:
+    """Whether another look could find nothing else.
+
+    It could where something was not checked, as when a worker died, and where a decoder found damage: that
+    may have been the reader's or the network's, once, and so is not kept in the cache either.
+    """
+    damaged = any(finding.rule == "picture-damaged" for finding in report.findings)
+    return not damaged and all(gap.expected for gap in report.not_checked)
 
 
 def _summary(order: Order, lines: tuple[Line, ...]) -> Summary:
