@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import sys
 import threading
@@ -106,6 +107,18 @@ def test_what_is_mended_there_is_what_is_mended_here(address: str, tmp_path: Pat
         assert run([*line, *options]) == 0
     assert hashes(tmp_path / "here") == hashes(tmp_path / "there")
     assert len(hashes(tmp_path / "there")) == 3
+
+
+def test_nothing_is_written_into_the_source_to_find_out_whether_it_can_be(
+    address: str, tmp_path: Path, profile: str, capsys: Capture
+) -> None:
+    masters = tmp_path / "masters"
+    masters.mkdir()
+    os.utime(masters, (0, 0))
+    line = ["fix", str(masters), "-p", profile, "--out", str(masters / "ready"), "--cluster", address]
+    assert run(line) == 2
+    assert "is only read" in capsys.readouterr().err
+    assert masters.stat().st_mtime == 0
 
 
 @pytest.fixture
