@@ -205,6 +205,20 @@ def partial_writer(path: Path) -> Iterator[BinaryIO]:
         raise
 
 
+@contextmanager
+def claim(path: Path, name: str) -> Iterator[None]:
+    """No other run writes into the folder `path` meanwhile: a locked file in it says so, and goes at the end.
+
+    OutputError: another run has it, or nothing can be written there.
+    """
+    temporary = path / f"{name}.partial"
+    file = _claimed(temporary, path)
+    try:
+        yield
+    finally:
+        _discard(file, temporary)
+
+
 def _claimed(temporary: Path, path: Path) -> io.FileIO:
     """The temporary file, empty and locked; it may be there already, but not in use."""
     while True:

@@ -8,8 +8,10 @@ from __future__ import annotations
 import multiprocessing
 import os
 import pickle
+import shutil
 import signal
 import sys
+import tempfile
 import threading
 import time
 import traceback
@@ -74,9 +76,11 @@ class Worker:
         self._exit_code: int | None = None
         self._guard = threading.Lock()
         """Held while the process number is used: after reaping it may be another process's."""
+        self._scratch = _scratch()
         try:
-            self._process, self._channel = _started()
+            self._process, self._channel = _started(self._scratch)
         except Exception as error:
+            _clear(self._scratch)
             raise WorkerError(f"a worker process could not be started: {error}") from error
         self._pid = self._process.pid or -1
         self._handle = processes.find(self._pid)
@@ -172,6 +176,7 @@ class Worker:
             self._exit_code = self._process.exitcode
             self._reaped = True
             self._process.close()
+        _clear(self._scratch)
 
     def _end_leftovers(self) -> None:
         """Children of a process that crashed have lost their parent, and are found another way."""
@@ -180,10 +185,22 @@ class Worker:
             processes.end_orphans(self._pid, self._born_s)
 
 
-def _started() -> tuple[SpawnProcess, Connection]:
+def _scratch() -> str | None:
+    """A folder for all temporary files of one process: one that is ended cannot remove its own."""
+    with suppress(OSError):
+        return tempfile.mkdtemp(prefix="mediacheck-")
+    return None  # a task that needs one will tell
+
+
+def _clear(scratch: str | None) -> None:
+    if scratch is not None:
+        shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _started(scratch: str | None) -> tuple[SpawnProcess, Connection]:
     ours, theirs = _SPAWN.Pipe()
     try:
-        process = _SPAWN.Process(target=serve, args=(theirs,), name="mediacheck", daemon=True)
+        process = _SPAWN.Process(target=serve, args=(theirs, scratch), name="mediacheck", daemon=True)
         with _STARTING, _keyboard_interrupts_held():
             process.start()
     except BaseException:
@@ -210,10 +227,17 @@ def _keyboard_interrupts_held() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def serve(channel: Connection) -> None:
-    """The life of a worker process: do tasks until the pipe closes, then end with all children."""
+def serve(channel: Connection, scratch: str | None = None) -> None:
+    """The life of a worker process: do tasks until the pipe closes, then end with all children.
+
+    `scratch` is the folder for its temporary files; it goes at the end, here or in the parent process.
+    """
     _settle_in()
-    threading.Thread(target=_end_with_parent, name="mediacheck-parent-watch", daemon=True).start()
+    tempfile.tempdir = scratch
+    watch = threading.Thread(
+        target=_end_with_parent, args=(scratch,), name="mediacheck-parent-watch", daemon=True
+    )
+    watch.start()
     with suppress(EOFError, OSError):
         while True:
             work = _unpacked(channel.recv_bytes())
@@ -221,7 +245,7 @@ def serve(channel: Connection) -> None:
             with _heard_through(channel):
                 channel.send_bytes(_packed_answer(work))
             del work
-    _leave(0)
+    _leave(0, scratch)
 
 
 @contextmanager
@@ -256,15 +280,16 @@ def _settle_in() -> None:
         os.setsid()
 
 
-def _end_with_parent() -> None:
+def _end_with_parent(scratch: str | None) -> None:
     parent = multiprocessing.parent_process()
     if parent is not None:
         connection.wait([parent.sentinel])
-        _leave(1)
+        _leave(1, scratch)
 
 
-def _leave(exit_code: int) -> None:
+def _leave(exit_code: int, scratch: str | None) -> None:
     processes.end_children()
+    _clear(scratch)
     os._exit(exit_code)  # no exit hooks: a library that hangs in its own must not keep us
 
 

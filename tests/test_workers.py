@@ -8,6 +8,7 @@ import pickle
 import signal
 import subprocess
 import sys
+import tempfile
 import textwrap
 import threading
 import time
@@ -76,6 +77,15 @@ def with_grandchild(note: str, then: Callable[[], None]) -> None:
     part = Path(note + ".part")
     part.write_text(f"{os.getpid()} {child.pid}")
     part.replace(note)
+    then()
+
+
+def with_temporary_file(note: str, then: Callable[[], None]) -> None:
+    """Leaves the path of a temporary file in the note."""
+    path = Path(tempfile.mkdtemp()) / "copy"
+    path.touch()
+    Path(f"{note}.new").write_text(str(path))
+    Path(f"{note}.new").rename(note)
     then()
 
 
@@ -504,6 +514,34 @@ def test_when_the_parent_is_killed_worker_and_grandchild_end(tmp_path: Path) -> 
     parent.kill()
     parent.communicate()
     assert all(until(partial(gone, pid), 5) for pid in pids)
+
+
+def nothing() -> None:
+    """Comes to its end."""
+
+
+@pytest.mark.parametrize("then", [nothing, crash, sleep_long])
+def test_temporary_files_go_however_a_task_ends(tmp_path: Path, then: Callable[[], None]) -> None:
+    """The copy of a clip that its decoder needs may have gigabytes."""
+    note = tmp_path / "note"
+    with FileWorkers(1, 60) as workers:
+        workers.submit(with_temporary_file, str(note), then)
+        assert until(note.exists)
+        if then is sleep_long:
+            workers.end()
+    assert until(lambda: not Path(note.read_text()).exists(), 5)
+    assert Path(note.read_text()).parents[1] != Path(tempfile.gettempdir())
+    assert not Path(note.read_text()).parents[1].exists()
+
+
+def test_temporary_files_go_when_the_parent_is_killed(tmp_path: Path) -> None:
+    note = tmp_path / "note"
+    task = f"here.with_temporary_file, {str(note)!r}, here.sleep_long"
+    parent = script(tmp_path, f"FileWorkers(1, 60).submit({task}); time.sleep(60)")
+    assert until(note.exists)
+    parent.kill()
+    parent.communicate()
+    assert until(lambda: not Path(note.read_text()).parents[1].exists(), 5)
 
 
 def test_leaving_without_shutdown_neither_hangs_nor_leaves_processes(tmp_path: Path) -> None:

@@ -61,7 +61,10 @@ def crew_for(address: str | None, source: Path, out: Path | None) -> Iterator[Cr
     from mediacheck.cluster.reach import Needs
     from mediacheck.cluster.workers import cluster_workers
     from mediacheck.repair.batch import limit_s
+    from mediacheck.repair.places import require_apart
 
+    if out is not None:
+        require_apart(out, source)  # the workers try whether they can write beside it
     with cluster_workers(address, limit_s, Needs((source,), out and out.absolute().parent)) as cluster:
         yield lambda _: cluster
 

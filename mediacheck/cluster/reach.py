@@ -16,12 +16,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from mediacheck.card.device import windows_device
+from mediacheck.card.edges import edges_of
 from mediacheck.card.folder import printable, whole_drive
 from mediacheck.card.within import Within
 from mediacheck.output import refusal
 
-Seen = tuple[tuple[str, int], ...]
-"""Files by absolute path, with their sizes in bytes."""
+Seen = tuple[tuple[Path | Within, bytes], ...]
+"""Files, with what tells each from another: images of cards are all of one size."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,31 +109,34 @@ def not_writable(marker: str | None) -> str | None:
 def seen_by(args: object) -> Seen:
     """The files that a call will read, as they are here; without what cannot be looked at here."""
     found = {}
-    for path in _read_by(args):
+    for location in _read_by(args):
         with suppress(OSError, ValueError):
-            found[str(path)] = path.stat().st_size
+            found[location] = _edges_of(location)
     return tuple(found.items())
 
 
-def _read_by(value: object) -> Iterator[Path]:
+def _edges_of(location: Path | Within) -> bytes:
+    size_bytes = location.stat().st_size if isinstance(location, Path) else location.size_bytes
+    return edges_of(location, size_bytes)
+
+
+def _read_by(value: object) -> Iterator[Path | Within]:
     if isinstance(value, tuple):
         for each in value:
             yield from _read_by(each)
-    elif isinstance(value, Path):
+    elif isinstance(value, Path | Within):
         yield value
-    elif isinstance(value, Within):
-        yield Path(value.medium)
     elif (location := getattr(value, "location", None)) is not None:
         yield from _read_by(location)
 
 
 def out_of_reach(seen: Seen) -> str | None:
     """The first of these files that is not the same on this machine, or None."""
-    for path, size_bytes in seen:
+    for location, edges in seen:
         try:
-            if Path(path).stat().st_size == size_bytes:
+            if _edges_of(location) == edges:
                 continue
         except (OSError, ValueError):
             pass
-        return printable(path)
+        return printable(str(location) if isinstance(location, Path) else location.medium)
     return None

@@ -24,6 +24,11 @@ LOOK_S = 0.5
 """So often it is asked whether anybody still waits for the answer."""
 IDLE_S = 30.0
 """A process with nothing to do is kept so long for the next call."""
+SAME = (
+    "The scheduler needs the same mediacheck as this computer; every worker needs that, the same ffmpeg, and "
+    "the files at the same path."
+)
+"""What to do where a machine is not fit for the work."""
 
 
 @runtime_checkable
@@ -44,6 +49,11 @@ class Call:
     time_limit_s: TimeLimit
     seen: Seen
     """The files that it reads, as they are where it comes from."""
+
+
+def own_version() -> str:
+    """Asked of the scheduler: it has to load `carry_out` to send it on, but never calls it."""
+    return __version__
 
 
 def look_around(looks: dict[str, str], marker: str | None, dask_worker: Any) -> dict[str, Any]:
@@ -82,17 +92,27 @@ def carry_out(key: str, version: str, ffmpeg: str, packed: bytes) -> bytes:
 def _unpacked(worker: str, version: str, ffmpeg: str, packed: bytes) -> Call:
     """The call, with programs and folders of this machine. ClusterError: a worker that nobody has asked
     before, since it came in the middle of the run, and that is not fit for it."""
-    own = find_ffmpeg()
+    try:
+        own = find_ffmpeg()
+    except ProgramError as error:
+        raise not_fit(f"The cluster's worker {worker} has no ffmpeg of use ({error})") from error
     if (version, ffmpeg) != (__version__, own.version):
-        raise ClusterError(
+        raise not_fit(
             f"The cluster's worker {worker} has mediacheck {__version__} with ffmpeg {own.version}, and "
             f"{version} with {ffmpeg} is needed"
         )
     call: Call = pickle.loads(packed)
     if path := out_of_reach(call.seen):
-        raise ClusterError(f"The cluster's worker {worker} does not see {path} as it is here")
+        raise not_fit(f"The cluster's worker {worker} does not see {path} as it is here")
     args = tuple(_here(arg, own) for arg in call.args)
     return Call(call.fn, args, call.kwargs, call.time_limit_s, call.seen)
+
+
+def not_fit(text: str) -> ClusterError:
+    """What is wrong with a machine of the cluster, with what to do about it."""
+    error = ClusterError(text)
+    error.advice = SAME
+    return error
 
 
 def _here(value: Any, ffmpeg: Program) -> Any:

@@ -20,7 +20,7 @@ from uuid import uuid4
 
 from mediacheck import __version__
 from mediacheck.cluster.reach import Needs, Seen, looks_of, marked, out_of_reach, seen_by
-from mediacheck.cluster.there import Call, carry_out, look_around
+from mediacheck.cluster.there import Call, carry_out, look_around, not_fit, own_version
 from mediacheck.errors import ClusterError, WorkerDied, WorkerError
 from mediacheck.programs import find_ffmpeg
 from mediacheck.workers import TimeLimit
@@ -33,13 +33,14 @@ T = TypeVar("T")
 CONNECT_LIMIT_S = 8.0
 ANSWER_LIMIT_S = 30.0
 """For every worker to say what it has and reaches; a shared drive may have to wake up."""
+LOOK_LIMIT_S = 0.5
+"""For every worker to look at one more card."""
 NO_WORKERS_LIMIT_S = 30.0
 """So long a cluster may be without any worker in the middle of a run: one that died is started anew."""
 WATCH_S = 2.0
 RETRIES = 3
 """How often work goes to another worker where one could not start it. One that dies costs none of these."""
 NOT_INSTALLED = "--cluster needs a package that is not installed here: run pip install 'mediacheck[cluster]'"
-SAME = "Every worker needs the same mediacheck and ffmpeg as this computer, and the files at the same path."
 
 
 class ClusterWorkers(Executor):
@@ -125,18 +126,22 @@ class ClusterWorkers(Executor):
         from distributed import KilledWorker
 
         try:
-            returned, value = pickle.loads(task.result())
+            packed = task.result()
         except CancelledError:
             return False, ClusterError("The connection to the cluster was lost")
         except KilledWorker:
             return False, WorkerDied("each worker of the cluster that began with it ended before it was done")
         except WorkerError as error:
             return False, error
-        except Exception as error:
-            return False, WorkerError(f"the cluster gave no answer: {type(error).__name__}: {error}")
+        except Exception as error:  # of the cluster's own: it says nothing of the file
+            return False, not_fit(f"The cluster cannot do this work ({type(error).__name__}: {error})")
         finally:
             with suppress(Exception):
                 task.release()
+        try:
+            returned, value = pickle.loads(packed)
+        except Exception as error:
+            return False, WorkerError(f"the answer cannot be read: {type(error).__name__}: {error}")
         if isinstance(value, ClusterError) and (path := out_of_reach(seen)):
             return False, WorkerError(f"{path} is not there any more, or has changed")
         return returned, value
@@ -183,7 +188,9 @@ def _connected(address: str) -> distributed.Client:
     try:
         import distributed
     except ImportError as error:
-        raise _refused(NOT_INSTALLED, "") from error
+        missing = ClusterError(NOT_INSTALLED)
+        missing.advice = ""
+        raise missing from error
     _keep_silent()
 
     class Connection(distributed.Client):
@@ -227,27 +234,46 @@ def _keep_silent() -> None:
 
 def _asked(client: distributed.Client, address: str, needs: Needs) -> int:
     """Ask every worker what it has and reaches; how many tasks they do at once. ClusterError."""
+    _ask_scheduler(client)
     try:
         client.wait_for_workers(1, timeout=CONNECT_LIMIT_S)
     except Exception as error:
         raise ClusterError(f"The cluster at {address} has no worker") from error
+    limit_s = ANSWER_LIMIT_S + LOOK_LIMIT_S * len(needs.read)
     with marked(needs.write) as marker:
-        answers = _answers(client, looks_of(needs.read), marker)
+        answers = _answers(client, looks_of(needs.read), marker, limit_s)
     if answers is None:
-        raise ClusterError(f"Not every worker of the cluster answered within {ANSWER_LIMIT_S:g} s")
+        raise ClusterError(f"Not every worker of the cluster answered within {limit_s:g} s")
     for worker, answer in answers.items():
         if problem := _problem(answer):
             name = answer["name"] if isinstance(answer, dict) else worker
             shown = worker if name == worker else f"{name} at {worker}"
-            raise _refused(f"The cluster's worker {shown} {problem}", SAME)
+            raise not_fit(f"The cluster's worker {shown} {problem}")
     return sum(int(answer["threads"]) for answer in answers.values())
 
 
-def _answers(client: distributed.Client, looks: dict[str, str], marker: str | None) -> dict[str, Any] | None:
+def _ask_scheduler(client: distributed.Client) -> None:
+    """ClusterError: it could not even pass the work on."""
+    try:
+        version = _in_time(partial(client.run_on_scheduler, own_version), ANSWER_LIMIT_S)
+    except Exception as error:
+        lacks = f"has no mediacheck {__version__} ({type(error).__name__}: {error})"
+        raise not_fit(f"The cluster's scheduler {lacks}") from error
+    if version is None:
+        raise ClusterError(f"The cluster's scheduler did not answer within {ANSWER_LIMIT_S:g} s")
+    if version != __version__:
+        raise not_fit(
+            f"The cluster's scheduler has mediacheck {version}, and this computer has {__version__}"
+        )
+
+
+def _answers(
+    client: distributed.Client, looks: dict[str, str], marker: str | None, limit_s: float
+) -> dict[str, Any] | None:
     """What each worker says, by its address; None: one of them does not answer in time."""
     ask = partial(client.run, look_around, looks, marker, on_error="return")
     try:
-        return _in_time(ask, ANSWER_LIMIT_S)
+        return _in_time(ask, limit_s)
     except Exception as error:
         raise ClusterError(f"The workers of the cluster cannot be asked: {error}") from error
 
@@ -284,9 +310,3 @@ def _in_time(ask: Callable[[], T], limit_s: float) -> T | None:
     if failed:
         raise failed[0]
     return found[0] if found else None
-
-
-def _refused(text: str, advice: str) -> ClusterError:
-    error = ClusterError(text)
-    error.advice = advice
-    return error

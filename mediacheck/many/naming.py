@@ -53,7 +53,7 @@ def _free(names: Sequence[str], used: set[str], crowded: set[str]) -> str:
     for name in names:
         if name.casefold() not in used and name.casefold() not in crowded:
             return name
-    tries = (names[-1], *(f"{names[-1]}-{number}" for number in range(2, len(used) + 3)))
+    tries = (names[-1], *(plain(f"{names[-1]}-{number}") for number in range(2, len(used) + 3)))
     return next(name for name in tries if name.casefold() not in used)
 
 

@@ -6,7 +6,6 @@ does the work hashes each of them.
 
 from __future__ import annotations
 
-import hashlib
 import threading
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
@@ -15,13 +14,12 @@ from functools import partial
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
+from mediacheck.card.edges import edges_of
 from mediacheck.card.within import Within
 from mediacheck.inspection import Wanted
 
 P = ParamSpec("P")
 T = TypeVar("T")
-EDGE_BYTES = 1 << 16
-"""So much of a file's head and of its tail is read to tell whether another one may be the same."""
 Likeness = bytes
 
 
@@ -102,11 +100,6 @@ def _likeness(args: tuple[Any, ...]) -> Likeness | None:
     location, _, size_bytes, wanted = args
     if wanted.cache is None or not size_bytes:
         return None
-    digest = hashlib.sha256(str(size_bytes).encode())
     with suppress(OSError, ValueError):
-        with location.open("rb") as file:
-            digest.update(file.read(EDGE_BYTES))
-            file.seek(max(0, size_bytes - EDGE_BYTES))
-            digest.update(file.read(EDGE_BYTES))
-        return digest.digest()
+        return edges_of(location, size_bytes)
     return None

@@ -53,3 +53,6 @@ class Folder:
             raise refusal(self.path, error) from error
         if not os.access(self.path, os.W_OK | os.X_OK):
             raise OutputError(f"{self.path} cannot be written: you may not write there")
+        for place in (self.summary, self.table, self.notes):
+            if place.is_dir():
+                raise OutputError(f"{place} cannot be written: there is a folder of that name")

@@ -30,7 +30,7 @@ from mediacheck.many.naming import identity, names_for
 from mediacheck.many.once import FirstAlone
 from mediacheck.many.places import Folder
 from mediacheck.many.record import csv_text, json_text
-from mediacheck.output import write_atomically
+from mediacheck.output import claim, write_atomically
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.programs import find_ffmpeg
 from mediacheck.report.model import ProfileName, Report
@@ -148,6 +148,20 @@ def check_all(
     cards = order.distinct
     folder = Folder(order.out)
     folder.require(order.read)
+    with claim(folder.path, folder.notes.name):
+        return _check_into(folder, cards, order, pool, watcher, at_once, inspector)
+
+
+def _check_into(
+    folder: Folder,
+    cards: tuple[Path, ...],
+    order: Order,
+    pool: Executor,
+    watcher: CardsWatcher,
+    at_once: int,
+    inspector: Inspector,
+) -> Summary:
+    """The same, in a folder that no other run writes into: two would give one name to two cards."""
     notes = read_notes(folder.notes)
     names = names_for(cards, known_names(notes, cards))
     basis = basis_of(order.loaded, order.display, order.options.depth, _decoder(order.options))
@@ -269,11 +283,19 @@ def _known(run: _Run, path: Path, key: str | None, places: Places) -> Report | N
 
 
 def _remember(run: _Run, path: Path, name: str, key: str | None, report: Report) -> None:
-    """Where something could not be checked, as when a worker died, the next run may find out more."""
-    whole = all(gap.expected for gap in report.not_checked)
     with run.guard:
-        if note := note_of(name, key if whole else None, run.folder.of(name)):
+        if note := note_of(name, key if _lasts(report) else None, run.folder.of(name)):
             run.notes.add(path, note)
+
+
+def _lasts(report: Report) -> bool:
+    """Whether another look could find nothing else.
+
+    It could where something was not checked, as when a worker died, and where a decoder found damage: that
+    may have been the reader's or the network's, once, and so is not kept in the cache either.
+    """
+    damaged = any(finding.rule == "picture-damaged" for finding in report.findings)
+    return not damaged and all(gap.expected for gap in report.not_checked)
 
 
 def _summary(order: Order, lines: tuple[Line, ...]) -> Summary:

@@ -66,9 +66,10 @@ def require_place(places: Places, source: Path, read: Sequence[Path]) -> Mapping
 
 
 def require_apart(out: Path, source: Path) -> None:
-    """WrongUse where a copy would lie in its source, or be written over it."""
-    place, kept = Path(os.path.realpath(out)), Path(os.path.realpath(source))
-    if place == kept or kept in place.parents or place in kept.parents:
+    """WrongUse where a copy, or what stands beside it, would lie in its source, or be written over it."""
+    kept = Path(os.path.realpath(source))
+    place, beside = Path(os.path.realpath(out)), Path(os.path.realpath(places_for(out).record))
+    if place == kept or kept in place.parents or place in kept.parents or kept in beside.parents:
         raise _refused(f"{out} cannot be written: {source} is only read")
 
 

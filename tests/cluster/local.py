@@ -6,6 +6,8 @@ It must not judge what comes of it.
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -36,6 +38,33 @@ def two_workers() -> Iterator[distributed.LocalCluster]:
     )
     with made as cluster:
         yield cluster
+
+
+@contextmanager
+def bare_scheduler() -> Iterator[str]:
+    """The address of a scheduler on a machine that has Dask and no mediacheck."""
+    command = [sys.executable, "-c", BARE_SCHEDULER]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
+        try:
+            assert process.stdout is not None
+            yield process.stdout.readline().strip()
+        finally:
+            process.kill()
+
+
+BARE_SCHEDULER = """
+import asyncio, sys
+from distributed import Scheduler
+
+sys.modules["mediacheck"] = None
+
+async def main():
+    async with Scheduler(host="127.0.0.1", port=0, dashboard_address="127.0.0.1:0") as scheduler:
+        print(scheduler.address, flush=True)
+        await scheduler.finished()
+
+asyncio.run(main())
+"""
 
 
 class Killing(NoWatcher):
@@ -77,6 +106,11 @@ def sleep(seconds: float, mark: str | None = None) -> int:
         Path(mark).write_text(str(os.getpid()))
     time.sleep(seconds)
     return os.getppid()
+
+
+def confused(*sent: object) -> bytes:
+    """In the place of `carry_out`: a worker that cannot do any work."""
+    raise ValueError("no such slot")
 
 
 def refuse(word: str) -> None:

@@ -55,11 +55,24 @@ def test_the_files_that_a_call_reads_are_held_against_what_was_seen(tmp_path: Pa
     clip, image = tmp_path / "1.mp4", tmp_path / "aisle.img"
     clip.write_bytes(b"12345")
     image.write_bytes(bytes(1024))
-    seen = seen_by((clip, "1.mp4", 5, (Within(str(image), (Run(0, 512),), 512),)))
-    assert seen == ((str(clip), 5), (str(image), 1024))
+    on_image = Within(str(image), (Run(512, 512),), 512)
+    seen = seen_by((clip, "1.mp4", 5, (on_image,), tmp_path))
+    assert [location for location, _ in seen] == [clip, on_image]
     assert out_of_reach(seen) is None
     clip.write_bytes(b"1234")
     assert out_of_reach(seen) == str(clip)
     clip.unlink()
     assert out_of_reach(seen) == str(clip)
     assert seen_by((clip,)) == ()
+
+
+def test_another_file_of_the_same_size_is_another_file(tmp_path: Path) -> None:
+    """Images of cards are all of one size: a machine may have last month's at the same path."""
+    clip, image = tmp_path / "1.mp4", tmp_path / "aisle.img"
+    clip.write_bytes(b"spring")
+    image.write_bytes(bytes(1024))
+    of_clip, of_image = seen_by((clip,)), seen_by((Within(str(image), (Run(512, 512),), 512),))
+    clip.write_bytes(b"autumn")
+    image.write_bytes(bytes(512) + b"autumn" + bytes(506))
+    assert out_of_reach(of_clip) == str(clip)
+    assert out_of_reach(of_image) == str(image)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import sys
 import threading
@@ -107,6 +108,18 @@ def test_what_is_mended_there_is_what_is_mended_here(address: str, tmp_path: Pat
         assert run([*line, *options]) == 0
     assert hashes(tmp_path / "here") == hashes(tmp_path / "there")
     assert len(hashes(tmp_path / "there")) == 3
+
+
+def test_nothing_is_written_into_the_source_to_find_out_whether_it_can_be(
+    address: str, tmp_path: Path, profile: str, capsys: Capture
+) -> None:
+    masters = tmp_path / "masters"
+    masters.mkdir()
+    os.utime(masters, (0, 0))
+    line = ["fix", str(masters), "-p", profile, "--out", str(masters / "ready"), "--cluster", address]
+    assert run(line) == 2
+    assert "is only read" in capsys.readouterr().err
+    assert masters.stat().st_mtime == 0
 
 
 @pytest.fixture
@@ -312,26 +325,52 @@ def test_what_a_worker_lacks_is_told(answer: object, says: str) -> None:
     assert (workers_module._problem(answer) or "").startswith(says)
 
 
-def test_a_worker_of_another_version_is_named(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("which", ["scheduler", "worker .*"])
+def test_one_of_another_version_is_named(address: str, monkeypatch: pytest.MonkeyPatch, which: str) -> None:
     monkeypatch.setattr(workers_module, "__version__", "0.0.9")
+    if which != "scheduler":
+        monkeypatch.setattr(workers_module, "_ask_scheduler", lambda client: None)
     with (
-        pytest.raises(ClusterError, match=r"worker .* has mediacheck .*, and this computer has 0\.0\.9"),
+        pytest.raises(ClusterError, match=rf"{which} has mediacheck .*, and this computer has 0\.0\.9"),
         cluster_workers(address, 60, NOTHING),
     ):
         pass
 
 
+def test_a_scheduler_that_could_not_pass_the_work_on_is_told_before_it_begins(
+    cards: list[str], capsys: Capture
+) -> None:
+    """It loads what it sends on; each file would come back as one that cannot be read."""
+    with local.bare_scheduler() as bare:
+        assert run(["check", cards[0], "-p", "basic-1080p", "--cluster", bare]) == 2
+    err = capsys.readouterr().err
+    assert err.startswith("mediacheck: The cluster's scheduler has no mediacheck ")
+    assert err.endswith("at the same path.\n")
+
+
+def test_what_the_cluster_cannot_do_says_nothing_of_a_file(
+    address: str, cards: list[str], monkeypatch: pytest.MonkeyPatch, capsys: Capture, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(workers_module, "carry_out", local.confused)
+    out = tmp_path / "reports"
+    assert run(["check", *cards, "-p", "basic-1080p", "--out", str(out), "--cluster", address]) == 2
+    said = "mediacheck: The cluster cannot do this work (ValueError: no such slot). "
+    assert capsys.readouterr().err.startswith(said)
+    assert list(out.iterdir()) == []
+
+
 def test_a_worker_that_came_later_and_sees_other_files_ends_the_run(
     address: str, cards: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """As where a path is not shared: the file has another size there."""
+    """As where a path is not shared: another file stands there."""
     clip = Path(cards[0]) / "1.mp4"
-    monkeypatch.setattr(workers_module, "seen_by", lambda args: ((str(clip), 5),))
+    monkeypatch.setattr(workers_module, "seen_by", lambda args: ((clip, b"another"),))
     monkeypatch.setattr(workers_module, "out_of_reach", lambda seen: None)
     with cluster_workers(address, 60, NOTHING) as pool:
         error = pool.submit(inspect, clip, "1.mp4", 5, None).exception()  # type: ignore[arg-type]
     assert isinstance(error, ClusterError)
     assert f"does not see {clip} as it is here" in str(error)
+    assert error.advice.endswith("the files at the same path.")
 
 
 def test_without_its_package_the_option_says_how_to_get_it(

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from mediacheck.many.kept import Note, Notes, read_notes
 from mediacheck.many.naming import identity, names_for, plain
 
 PARTS = st.text(string.ascii_letters + " .é-日", min_size=1, max_size=12).filter(lambda s: s.strip(". "))
@@ -46,6 +47,18 @@ def test_no_two_names_are_alike_and_each_is_one_that_any_system_takes(parts: lis
         assert name == plain(name)
         assert not set('<>:"/\\|?* ') & set(name)
         assert len(f"{name}.report.json".encode()) <= 255
+
+
+def test_long_paths_that_end_alike_get_names_that_the_next_run_believes(tmp_path: Path) -> None:
+    """A name that `plain` would change is not one of ours, and the notes that hold it are not read."""
+    cards = [tmp_path / folder / ("x" * 70) for folder in ("a", "b", "c")]
+    found = names_for(cards, {})
+    assert len(set(found)) == 3
+    assert [plain(name) for name in found] == list(found)
+    notes = Notes(tmp_path / "cards.json")
+    for card, name in zip(cards, found, strict=True):
+        notes.add(card, Note(name, None, "0" * 64))
+    assert read_notes(notes.path).names == notes.names
 
 
 def test_a_card_keeps_its_name_and_no_other_card_gets_it(tmp_path: Path) -> None:

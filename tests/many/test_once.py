@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 from mediacheck.cache import Cache
+from mediacheck.card.edges import EDGE_BYTES
 from mediacheck.inspection import Inspection, Wanted
-from mediacheck.many.once import EDGE_BYTES, FirstAlone
+from mediacheck.many.once import FirstAlone
 from mediacheck.workers import FileWorkers
 
 FOUND = Inspection("video")

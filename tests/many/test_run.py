@@ -20,6 +20,7 @@ from mediacheck.check import check
 from mediacheck.deliver import json_text
 from mediacheck.errors import ClusterError, OutputError, WorkerDied, WrongUse
 from mediacheck.many import run as run_module
+from mediacheck.many.model import Line
 from mediacheck.many.run import Order, check_all, exit_code
 from tests.many.make import FAIL, FULL, LOADED, QUICK, Seen, Silent, card, checked, names, record
 
@@ -190,6 +191,28 @@ def test_what_was_not_checked_to_the_end_is_checked_again(cards: list[Path], out
     assert again([cards[0]], out)[1] == [True]
 
 
+@pytest.mark.parametrize("damaged", [False, True])
+def test_what_came_damaged_from_the_decoder_is_checked_again(
+    tmp_path: Path, out: Path, monkeypatch: pytest.MonkeyPatch, damaged: bool
+) -> None:
+    """It may have been the reader or the network, once: the cache does not keep it either."""
+    monkeypatch.setenv("MEDIACHECK_CACHE", str(tmp_path / "cache"))
+    content = bytearray((Path(__file__).parents[2] / "sample_media" / "seeds-portrait.mp4").read_bytes())
+    if damaged:
+        middle = content.index(b"mdat") + len(content) // 2
+        content[middle : middle + 3000] = bytes(byte ^ 0x5A for byte in content[middle : middle + 3000])
+    path = card(tmp_path / "aisle", bytes(content))
+    found: list[Line] = []
+    for _ in range(2):
+        with ThreadPoolExecutor(2) as pool:
+            summary = check_all(Order((path,), LOADED, None, FULL, out), pool, Silent(), 1)
+        found += summary.lines
+    rules = {rule for rule, _ in found[1].rules}
+    assert [line.gaps for line in found] == [0, 0]
+    assert ("picture-damaged" in rules) is damaged
+    assert found[1].kept is not damaged
+
+
 def test_after_a_stop_no_report_says_that_files_could_not_be_read(cards: list[Path], out: Path) -> None:
     """Workers that are ended leave files unread."""
 
@@ -266,6 +289,29 @@ def test_a_folder_that_cannot_be_made_is_told_before_the_work(cards: list[Path],
     with pytest.raises(OutputError, match="it is a file"):
         checked(cards, tmp_path / "reports", seen)
     assert seen.files == []
+
+
+def test_a_folder_in_the_place_of_a_result_is_told_before_the_work(cards: list[Path], out: Path) -> None:
+    (out / "summary.csv").mkdir(parents=True)
+    seen = Seen()
+    with pytest.raises(OutputError, match="there is a folder of that name"):
+        checked(cards, out, seen)
+    assert seen.files == []
+
+
+def test_two_runs_do_not_write_into_one_folder(cards: list[Path], out: Path) -> None:
+    """Two cards of the same name, each in its own run: each would write its report over the other's."""
+
+    class Second(Silent):
+        def looked_at(self, place: int, size_bytes: int) -> None:
+            with pytest.raises(OutputError, match="another run is writing"):
+                checked([cards[1]], out)
+
+    with ThreadPoolExecutor(2) as pool:
+        check_all(Order((cards[0],), LOADED, None, QUICK, out), pool, Second(), 2, Seen())
+    assert record(out / "aisle.report.json")["card"]["source"] == str(cards[0])
+    assert checked([cards[1]], out).lines[0].name == "store-0118-aisle"
+    assert not [name for name in names(out) if name.endswith(".partial")]
 
 
 # Exit codes

@@ -149,6 +149,19 @@ def test_a_place_within_the_source_or_over_it_is_refused(masters: Path, tmp_path
     assert hashes(masters) == before
 
 
+@pytest.mark.skipif(os.name == "nt", reason="links need a right of their own")
+def test_a_link_in_the_source_is_no_place_though_it_leads_elsewhere(tmp_path: Path) -> None:
+    """The work in progress and the record would stand beside the link."""
+    masters, elsewhere = tmp_path / "masters", tmp_path / "elsewhere"
+    for folder in (masters, elsewhere):
+        folder.mkdir()
+    (masters / "ready").symlink_to(elsewhere)
+    with pytest.raises(WrongUse, match="is only read"):
+        fixed(masters, masters / "ready", player())
+    assert hashes(elsewhere) == {}
+    assert beside(masters / "ready") == ["ready"]
+
+
 def test_a_place_that_is_a_file_or_has_no_folder_is_refused(masters: Path, out: Path) -> None:
     out.write_bytes(b"mine")
     with pytest.raises(OutputError, match="there is a file of that name"):
