@@ -18,8 +18,9 @@ STATES: tuple[State, ...] = ("will-not-play", "wrong", "outdated", "not-sure", "
 Kind = Literal["check", "fix", "manifest", "identification", "photo", "sheet"]
 TELLING: tuple[Kind, ...] = ("check", "identification")
 """What tells the state of a face; the others say what was prepared, or show it to a person."""
-Answer = Literal["match", "one of", "other version", "none", "retake"]
-"""Of an identification."""
+Answer = Literal["match", "one of", "other version", "none", "retake", "not recognised"]
+"""Of an identification; the last one of a photo alone, which shows none of the loops or another version for
+all that can be told."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -203,6 +203,8 @@ def _identification(record: Mapping[str, Any], _: bytes) -> Said:
     loops = record["loops"]
     first = loops[0] if loops else {}
     answer: Answer = _one_of(Answer, record["answer"])
+    if record["looked_at"] == "photo" and answer in ("none", "other version"):
+        answer = "not recognised"
     if answer in ("match", "other version") and not loops:
         raise ValueError("a loop was recognised, and none is named")
     single = answer in ("match", "other version")

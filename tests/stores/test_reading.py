@@ -97,6 +97,9 @@ def test_a_repair_is_known_by_the_check_of_its_copy() -> None:
         (identification("other version", version="1"), "other version", (WATER, "1")),
         (identification("one of", version="1"), "one of", (None, None)),
         (identification("none"), "none", (None, None)),
+        (identification("none", looked_at="photo"), "not recognised", (None, None)),
+        (identification("other version", looked_at="photo", version="1"), "not recognised", (None, None)),
+        (identification("match", looked_at="photo", version="2"), "match", (WATER, "2")),
         (identification("retake"), "retake", (None, None)),
     ],
 )
