@@ -49,6 +49,7 @@ CHANGES: dict[str, tuple[str, ...]] = {
     "5 seconds": ("-ss", "4", "-t", "5"),
 }
 CUT = (4.0, 9.0)
+LOOK_S = 0.1
 SECONDS_DIFFER = "3 s differ"
 BOX = "drawbox=x=iw*0.3:y=ih*0.3:w=iw*0.4:h=ih*0.4:c=teal:t=fill:enable='between(t,6,9)'"
 HASH_BITS = 10
@@ -126,16 +127,31 @@ def _ours(
 
 
 def _same_there(made: Sequence[Made], copy: Copy) -> set[str]:
-    """Other loops that show the very same in the seconds that were cut out: to name them too is right."""
+    """Other loops that show the very same as what was cut out, at whatever second: to name them too is
+    right."""
     if copy.change != "5 seconds":
         return set()
-    wanted = _shown(made[copy.loop])
-    return {one.name for number, one in enumerate(made) if number != copy.loop and _shown(one) == wanted}
-
-
-def _shown(made: Made) -> list[tuple[float, float, str]]:
     start, end = CUT
-    return [(s.start_s, s.end_s, s.look) for s in made.scenes if s.end_s > start and s.start_s < end]
+    cut = _looks(made[copy.loop])[round(start / LOOK_S) : round(end / LOOK_S)]
+    others = (one for number, one in enumerate(made) if number != copy.loop)
+    return {one.name for one in others if _holds(_looks(one), cut)}
+
+
+def _looks(made: Made) -> list[str]:
+    """What is shown in each tenth of a second; a fade says nothing."""
+    end_s = made.scenes[-1].end_s
+    return [
+        next((s.look for s in made.scenes if s.start_s <= at * LOOK_S + 1e-6 < s.end_s), "fade")
+        for at in range(round(end_s / LOOK_S))
+    ]
+
+
+def _holds(looks: Sequence[str], cut: Sequence[str]) -> bool:
+    """Whether the cut stands in it somewhere, whole."""
+    return any(
+        all(a == b or "fade" in (a, b) for a, b in zip(looks[at:], cut, strict=False))
+        for at in range(len(looks) - len(cut) + 1)
+    )
 
 
 def _judged(found: Sequence[Found], name: str, differs: bool) -> tuple[bool, bool]:

@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from mediacheck.identify.differences import Pictures, differing, laid, moved_by
 from mediacheck.identify.traces import HEIGHT, STEP_S, WIDTH, Trace
 
 GRID = (32, 18)
@@ -23,16 +24,14 @@ SAME = 0.9
 """Mean correlation of the pictures from which a clip is taken for a cut of an item."""
 ALIKE = 0.8
 """Correlation of one picture from which the two count as the same (a fade that is a little off included)."""
-BLOCK = (4, 3)
-DIFFERS = 16.0
-"""Mean difference in one block that is no encoder's, in levels of pictures brought to the same contrast."""
-USUAL_PERCENT = 20
-"""What the encoder itself makes different is seen in the moments that differ least."""
+GAP = 5
+"""Steps from one moment that differs to the next within one stretch."""
 DIFFERS_S = 0.75
 """So long at least, or it is a fade that came a little earlier."""
 ASIDE = 0.01
 """What a moment a quarter of a second off counts less: pictures of two rates fall on other moments."""
-USUAL_CONTRAST = 50.0
+OUTSIDE = 0.2
+"""What a clip counts less that stands over an end of the item, where what differs would not be compared."""
 DULL = 12.0
 """Contrast, in levels, below which noise alone spoils the correlation of one picture."""
 LEAST = 6
@@ -53,49 +52,52 @@ class Found:
     compared_s: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Cropped:
+    """Pictures of which the middle was kept, and what is left of them on a small grid."""
+
+    kept: float
+    pictures: Pictures
+    grid: Grid
+
+
 class Cuts:
     """Finds clips in many items."""
 
     def __init__(self, items: Mapping[str, Trace]) -> None:
-        self._names = [name for name, trace in items.items() if len(trace)]
-        self._traces = {name: items[name] for name in self._names}
-        self._scaled: dict[float, list[tuple[str, Grid]]] = {}
+        self._traces = {name: trace for name, trace in items.items() if len(trace)}
 
     def find(self, clip: Trace) -> tuple[Found, ...]:
         """Every item that the clip is a cut of, the likeliest first; none where it shows too little."""
-        ours = [(kept, _normal(_grids(clip.pictures, kept))) for kept in KEPT]
         telling = np.flatnonzero(_contrast(clip.pictures) >= FLAT)
         if len(telling) < min(LEAST, max(1, len(clip))):
             return ()
-        best = [self._best(name, ours, telling) for name in self._names]
-        good = sorted((one for one in best if one is not None), key=lambda one: -one.score)
-        return tuple(good)
-
-    def _best(
-        self, name: str, ours: Sequence[tuple[float, Grid]], telling: NDArray[np.int64]
-    ) -> Found | None:
-        """The clip may be a crop of the item, or the other way round."""
-        whole = ours[0][1]
-        pairs = [(whole, grid) for _, grid in self._of(name)] + [
-            (grid, self._of(name)[0][1]) for _, grid in ours[1:]
-        ]
-        scored = [(*_place(clip, item, telling), clip, item) for clip, item in pairs]
-        score, offset, clip, item = max(scored, key=lambda one: one[0])
-        if score < SAME * 0.85:
-            return None
-        return _told(name, clip, item, offset, telling, _contrast(self._traces[name].pictures))
-
-    def _of(self, name: str) -> list[tuple[float, Grid]]:
-        pictures = self._traces[name].pictures
-        return [(kept, _normal(_grids(pictures, kept))) for kept in KEPT]
+        ours = [_cropped(clip.pictures, kept) for kept in KEPT]
+        best = [_best(name, ours, trace.pictures, telling) for name, trace in self._traces.items()]
+        return tuple(sorted((one for one in best if one is not None), key=lambda one: -one.score))
 
 
-def _grids(pictures: NDArray[np.uint8], kept: float) -> NDArray[np.float32]:
-    """The middle part of each picture, on a small grid."""
-    x, y = round(WIDTH * (1 - kept) / 2), round(HEIGHT * (1 - kept) / 2)
-    part = pictures[:, y : HEIGHT - y, x : WIDTH - x]
-    small = [cv2.resize(one, GRID, interpolation=cv2.INTER_AREA) for one in part]
-    return np.stack(small).astype(np.float32) if small else np.empty((0, GRID[1], GRID[0]), np.float32)
+def _best(
+    name: str, ours: Sequence[_Cropped], pictures: Pictures, telling: NDArray[np.int64]
+) -> Found | None:
+    """The clip may be a crop of the item, or the other way round."""
+    theirs = [_cropped(pictures, kept) for kept in KEPT]
+    pairs = [*((ours[0], item) for item in theirs), *((clip, theirs[0]) for clip in ours[1:])]
+    scored = [(*_place(clip.grid, item.grid, telling), clip, item) for clip, item in pairs]
+    score, offset, clip, item = max(scored, key=lambda one: one[0])
+    return _told(name, clip, item, offset, telling) if score >= SAME * 0.85 else None
+
+
+def _cropped(pictures: Pictures, kept: float) -> _Cropped:
+    x, y = WIDTH * (1 - kept) / 2, HEIGHT * (1 - kept) / 2
+    middle = np.array([[kept, 0, x], [0, kept, y]], np.float32)
+    part = pictures if kept == 1 else np.stack([moved_by(one, middle) for one in pictures])
+    return _Cropped(kept, part, _normal(_resized(part, GRID).astype(np.float32)))
+
+
+def _resized(pictures: Pictures, size: tuple[int, int]) -> Pictures:
+    small = [cv2.resize(one, size, interpolation=cv2.INTER_AREA) for one in pictures]
+    return np.asarray(np.stack(small) if small else np.empty((0, size[1], size[0])), np.uint8)
 
 
 def _contrast(pictures: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -121,7 +123,7 @@ def _place(clip: Grid, item: Grid, telling: NDArray[np.int64]) -> tuple[float, i
     values = np.where(inside, near[np.arange(count)[None, :], places.clip(0, length - 1)], 0.0)
     enough = inside.sum(axis=1) >= max(1, min(count, max(LEAST, count // 2)))
     scores = np.where(enough, values.sum(axis=1) / np.maximum(1, inside.sum(axis=1)), -1.0)
-    at = int(scores.argmax())
+    at = int((scores - OUTSIDE * (1 - inside.mean(axis=1))).argmax())
     return float(scores[at]), int(offsets[at])
 
 
@@ -131,35 +133,23 @@ def _moved(likeness: NDArray[np.float32], by: int) -> NDArray[np.float32]:
     return moved
 
 
-def _told(
-    name: str,
-    clip: Grid,
-    item: Grid,
-    offset: int,
-    telling: NDArray[np.int64],
-    contrast: NDArray[np.float32],
-) -> Found:
-    pairs = [(int(p), int(p) + offset) for p in range(len(clip)) if 0 <= p + offset < len(item)]
-    told = set(telling.tolist())
-    like = np.array([_likeness(clip, item, ours, theirs) for ours, theirs in pairs], np.float32)
-    blocks = np.array(
-        [_block(clip, item, ours, theirs) * _levels(contrast[theirs]) for ours, theirs in pairs], np.float32
-    )
-    usual = float(np.percentile(blocks, USUAL_PERCENT)) if len(blocks) else 0.0
-    telling_pairs = np.array([ours in told for ours, _ in pairs])
-    bright = np.array([contrast[theirs] >= DULL for _, theirs in pairs])
-    other = (
-        ((blocks > max(DIFFERS, 2.5 * usual)) | (telling_pairs & bright & (like < ALIKE)))
-        if len(pairs)
-        else np.array([])
-    )
-    same = telling_pairs & ~other.astype(bool)
+def _told(name: str, clip: _Cropped, item: _Cropped, offset: int, telling: NDArray[np.int64]) -> Found:
+    pairs = [(int(p), int(p) + offset) for p in range(len(clip.grid)) if 0 <= p + offset < len(item.grid)]
+    told = np.isin([ours for ours, _ in pairs], telling)
+    moved, inside = laid(clip.pictures, item.pictures, [pairs[n] for n in np.flatnonzero(told)])
+    grid = _normal(_resized(moved, GRID).astype(np.float32))
+    like = np.array([_likeness(clip.grid, grid, ours, theirs) for ours, theirs in pairs], np.float32)
+    bright = _contrast(item.pictures)[[theirs for _, theirs in pairs]] >= DULL
+    cropped = (clip.kept, item.kept) != (1, 1)
+    other = differing(clip.pictures, moved, pairs, inside, cropped)
+    other |= told & bright & (like < ALIKE)
+    same = told & ~other
     score = float(like[same].mean()) if same.any() else 0.0
     return Found(
         name,
         offset * STEP_S,
-        score * float(same.sum() / max(1, telling_pairs.sum())) ** 0.25,
-        _runs(other.astype(bool), [theirs for _, theirs in pairs]),
+        score * float(same.sum() / max(1, told.sum())) ** 0.25,
+        _runs(other, [theirs for _, theirs in pairs]),
         len(pairs) * STEP_S,
     )
 
@@ -169,29 +159,13 @@ def _likeness(clip: Grid, item: Grid, ours: int, theirs: int) -> float:
     return float((near @ clip[ours]).max())
 
 
-def _block(clip: Grid, item: Grid, ours: int, theirs: int) -> float:
-    """The greatest difference of one block, as a share of the contrast; the nearest moment counts."""
-    found = []
-    for near in range(max(0, theirs - 1), min(len(item), theirs + 2)):
-        off = np.abs(clip[ours] - item[near]).reshape(GRID[1], GRID[0])
-        found.append(float(cv2.blur(off, BLOCK).max()))
-    return min(found) * float(np.sqrt(GRID[0] * GRID[1]))
-
-
-def _levels(contrast: float) -> float:
-    """What a difference is multiplied by: a dull picture was made stronger, and its noise with it."""
-    return min(USUAL_CONTRAST, float(contrast))
-
-
 def _runs(other: NDArray[np.bool_], places: Sequence[int]) -> tuple[tuple[float, float], ...]:
-    """Stretches of seconds, of those that last."""
-    runs: list[tuple[float, float]] = []
-    start: int | None = None
-    for number, differs in enumerate([*other.tolist(), False]):
-        if differs and start is None:
-            start = number
-        elif not differs and start is not None:
-            if (number - start) * STEP_S >= DIFFERS_S:
-                runs.append((places[start] * STEP_S, (places[number - 1] + 1) * STEP_S))
-            start = None
-    return tuple(runs)
+    """Stretches of seconds, of those that last; a moment in between in which both look the same ends none."""
+    runs: list[tuple[int, int]] = []
+    for number in np.flatnonzero(other).tolist():
+        if runs and number - runs[-1][1] <= GAP:
+            runs[-1] = runs[-1][0], number
+        else:
+            runs.append((number, number))
+    lasting = [(start, end) for start, end in runs if (end + 1 - start) * STEP_S >= DIFFERS_S]
+    return tuple((places[start] * STEP_S, (places[end] + 1) * STEP_S) for start, end in lasting)

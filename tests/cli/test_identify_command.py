@@ -130,7 +130,7 @@ def test_what_crashes_its_reader_is_not_told_to_be_the_wrong_loop(scene: Path, n
 
 
 def test_what_differs_in_a_clip_is_told(scene: Path, tmp_path: Path, capsys: Capture) -> None:
-    box = "drawbox=x=iw*0.3:y=ih*0.4:w=iw*0.3:h=ih*0.2:c=red:t=fill:enable='between(t,1,2)'"
+    box = "drawbox=x=iw*0.3:y=ih*0.4:w=iw*0.3:h=ih*0.2:c=white:t=fill:enable='between(t,1,2)'"
     clip = encoded(SAMPLES / WATER, tmp_path / "a.mp4", "-vf", box)
     out = told(capsys, scene, str(clip), code=3)
     assert out.startswith("ANOTHER VERSION")

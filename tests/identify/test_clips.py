@@ -53,7 +53,7 @@ def test_a_black_clip_shows_nothing(cuts: Cuts, tmp_path: Path) -> None:
 
 
 def test_the_seconds_that_differ_are_named(cuts: Cuts, tmp_path: Path) -> None:
-    box = "drawbox=x=iw*0.3:y=ih*0.4:w=iw*0.3:h=ih*0.2:c=red:t=fill:enable='between(t,1,2)'"
+    box = "drawbox=x=iw*0.3:y=ih*0.4:w=iw*0.3:h=ih*0.2:c=white:t=fill:enable='between(t,1,2)'"
     clip = encoded(SAMPLES / WATER, tmp_path / "a.mp4", "-vf", box)
     first = cuts.find(item_of(clip).trace)[0]
     ((start, end),) = first.differing
