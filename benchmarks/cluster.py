@@ -22,21 +22,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from garden import garden
 from side_by_side import Goal, finish, in_turn, small
 
 MASTERS = 8 if small() else 40
 SIZE, SECONDS = ("320x180", 2) if small() else ("1280x720", 4)
-PROFILE = """
-id: garden
-title: Garden display
-video:
-  containers: [MP4]
-  codecs: {{H.264: {{profiles: [Main, High], level_max: 4.1}}}}
-  width: {width}
-  height: {height}
-  frame_rates: [25, 30]
-  bit_rate_max: 20000000
-"""
 
 
 @dataclass(frozen=True)
@@ -126,8 +116,7 @@ def write_masters(scene: Scene) -> None:
     """Moving pictures with fine detail, in a codec that the player does not take."""
     from mediacheck.programs import find_ffmpeg
 
-    width, height = SIZE.split("x")
-    scene.profile.write_text(PROFILE.format(width=width, height=height), "utf-8")
+    scene.profile.write_text(garden(SIZE), "utf-8")
     scene.masters.mkdir()
     for number in range(MASTERS):
         picture = f"testsrc2=s={SIZE}:r=25:d={SECONDS},hue=h={9 * number},noise=alls=4:allf=t"

@@ -23,21 +23,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from garden import garden
 from side_by_side import Goal, finish, in_turn, small
 
 MASTERS = 10
 SIZE, SECONDS = ("640x360", 4) if small() else ("1920x1080", 5)
-PROFILE = """
-id: garden
-title: Garden display
-video:
-  containers: [MP4]
-  codecs: {{H.264: {{profiles: [Main, High], level_max: 4.1}}}}
-  width: {width}
-  height: {height}
-  frame_rates: [25, 30]
-  bit_rate_max: 20000000
-"""
 
 
 @dataclass(frozen=True)
@@ -97,8 +87,7 @@ def main() -> None:
 def write_masters(scene: Scene) -> None:
     """Moving pictures with fine detail, in a codec that the player does not take; of half of them another
     kind, which only needs its index first."""
-    width, height = SIZE.split("x")
-    scene.profile.write_text(PROFILE.format(width=width, height=height), "utf-8")
+    scene.profile.write_text(garden(SIZE), "utf-8")
     scene.masters.mkdir()
     scene.half.mkdir()
     for number in range(MASTERS):

@@ -71,7 +71,7 @@ class _Target(io.FileIO):
     def write(self, data: object) -> int:
         """As FileIO, with OutputError in place of OSError."""
         try:
-            return super().write(data)  # type: ignore[arg-type]
+            return super().write(data)  # type: ignore[arg-type]  # bytes-like, as the base takes it
         except OSError as error:
             raise refusal(self.shown, error) from error
 
