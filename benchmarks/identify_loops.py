@@ -46,7 +46,7 @@ FADE = 10
 """Frames of a fade, 0.4 s."""
 WIDEST = 1280
 IN_FAMILIES = 0.4
-RECIPE = 4
+RECIPE = 5
 """In the files' names: one more whenever the same seed would make other loops."""
 
 
@@ -110,31 +110,42 @@ class Made:
 
 
 @cache
-def sources() -> tuple[Pixels, ...]:
-    """Pictures that nobody here drew: RGB, at most 1280 wide, without near duplicates and plain grounds."""
-    kept: list[Pixels] = []
+def sources() -> tuple[tuple[Pixels, ...], ...]:
+    """Pictures that nobody here drew, and of large ones their four quarters in place of the whole: RGB, at
+    most 1280 wide, without near duplicates and plain grounds. What is cut from one stands together."""
+    kept: list[tuple[Pixels, ...]] = []
     marks: list[NDArray[np.float64]] = []
     for picture in itertools.chain(_samples(), _frames(), _wallpapers()):
         mark = _mark(picture)
-        if (
-            detail(picture) > 2.0
-            and not _plain(picture)
-            and not any(float((mark * one).mean()) > 0.9 for one in marks)
-        ):
-            kept.append(picture)
-            marks.append(mark)
+        if _plain(picture) or any(float((mark * one).mean()) > 0.9 for one in marks):
+            continue
+        marks.append(mark)
+        parts = [_narrowed(part, WIDEST) for part in _quarters(picture)]
+        if of_use := tuple(part for part in parts if detail(part) > 2.0 and not _plain(part)):
+            kept.append(of_use)
     return tuple(kept)
+
+
+def _quarters(picture: Pixels) -> tuple[Pixels, ...]:
+    """So that fewer loops show the same picture: there are few sources, and many loops."""
+    height, width = picture.shape[0] // 2, picture.shape[1] // 2
+    if min(width / WIDTH, height / HEIGHT) < 1.4:
+        return (picture,)
+    return tuple(_pixels(picture[y : y + height, x : x + width]) for y in (0, height) for x in (0, width))
 
 
 def pictures(split: Split) -> tuple[Pixels, ...]:
     """The sources of the loops of `split`."""
-    return tuple(one for number, one in enumerate(sources()) if number % 9 != 8 and _side(number) == split)
+    used = (parts for number, parts in enumerate(sources()) if number % 9 != 8 and _side(number) == split)
+    return tuple(itertools.chain.from_iterable(used))
 
 
 def surroundings(split: Split) -> tuple[Pixels, ...]:
     """Sources that no loop shows, for what is around a screen; those of the loops where there are few."""
-    apart = (one for number, one in enumerate(sources()) if number % 9 == 8 and _side(number // 9) == split)
-    return tuple(apart) or pictures(split)
+    apart = (
+        parts for number, parts in enumerate(sources()) if number % 9 == 8 and _side(number // 9) == split
+    )
+    return tuple(itertools.chain.from_iterable(apart)) or pictures(split)
 
 
 def _side(number: int) -> Split:
@@ -182,7 +193,7 @@ def _frames() -> Iterator[Pixels]:
     folder = Path(found.origin).parent / "datasets/data" if found and found.origin else Path()
     for name, seconds in CLIPS:
         if (folder / name).is_file():
-            yield from (_narrowed(frame_at(folder / name, second), WIDEST) for second in seconds)
+            yield from (frame_at(folder / name, second) for second in seconds)
 
 
 def _wallpapers() -> Iterator[Pixels]:
@@ -203,11 +214,11 @@ def _read(path: Path) -> Pixels | None:
     if not path.is_file():
         return None
     head = Image.open(path).size
-    half = cv2.IMREAD_REDUCED_COLOR_2 if head[0] >= 2 * WIDEST else cv2.IMREAD_COLOR
+    half = cv2.IMREAD_REDUCED_COLOR_2 if head[0] >= 4 * WIDEST else cv2.IMREAD_COLOR
     picture = cv2.imread(str(path), half)
     if picture is None or min(picture.shape[:2]) < 280:
         return None
-    return _narrowed(_pixels(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB)), WIDEST)
+    return _pixels(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB))
 
 
 def _narrowed(picture: Pixels, widest: int) -> Pixels:
@@ -740,7 +751,7 @@ def frame_at(path: Path, second: float) -> Pixels:
 def _show(folder: Path) -> None:
     """Contact sheets: the sources, the products, and ten loops with a frame of each scene."""
     folder.mkdir(parents=True, exist_ok=True)
-    _sheet(folder / "sources.png", sources(), 12)
+    _sheet(folder / "sources.png", tuple(itertools.chain.from_iterable(sources())), 12)
     for split in ("train", "test"):
         _sheet(folder / f"cutouts-{split}.png", [one[..., :3] for one in cutouts(split)], 14)
     rows = []

@@ -29,6 +29,8 @@ Nothing = Literal["black", "menu", "surroundings"]
 Quad = tuple[tuple[float, float], ...]
 
 LONG, SHORT = 1600, 1200
+SMALLER = 0.8
+"""Of the area of the screen that is asked about, what a neighbour takes at most."""
 FOCAL_PX = 1200.0
 """Of a phone's main camera, 26 mm on 35 mm film, at this size of photo."""
 NATIVE = (1920, 1366, 3840)
@@ -232,7 +234,21 @@ def _outside(quad: Floats, size: tuple[int, int]) -> float:
 
 
 def _beside(rng: np.random.Generator, view: _View, size: tuple[int, int]) -> _View:
-    """A second screen on the same wall: as large and partly outside, or smaller."""
+    """A second screen on the same wall: as large and partly outside, or smaller. The one that is asked about
+    is the larger one in the photo, since that is what tells a person or a program which one is meant."""
+    for _ in range(50):
+        beside = _drawn_beside(rng, view, size)
+        if _seen_area(beside.quad, size) <= SMALLER * _seen_area(view.quad, size):
+            return beside
+    return replace(view, quad=view.quad + 2 * np.array(size))
+
+
+def _seen_area(quad: Floats, size: tuple[int, int]) -> float:
+    """In pixels, within the photo."""
+    return (1 - _outside(quad, size)) * float(cv2.contourArea(quad.astype(np.float32)))
+
+
+def _drawn_beside(rng: np.random.Generator, view: _View, size: tuple[int, int]) -> _View:
     middle = view.quad.mean(axis=0)
     ratio = 1.0 if rng.random() < 0.5 else rng.uniform(0.4, 0.8)
     along = (view.quad[1] + view.quad[2] - view.quad[0] - view.quad[3]) / 2

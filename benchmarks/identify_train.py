@@ -3,7 +3,7 @@
 Everything is made here and from the train side of the material alone; the same command gives the same files:
 mediacheck/identify/words.npy and mediacheck/identify/model.json.
 
-`python benchmarks/identify_train.py [--words] [--loops=N] [--photos=N]`
+`python benchmarks/identify_train.py [--loops=N] [--photos=N] [--folder=F]`
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import tempfile
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +26,7 @@ from identify_photos import How, photo
 from numpy.typing import NDArray
 
 from mediacheck.identify.contest import contest
-from mediacheck.identify.decide import CERTAINTY, Model, certainty_row, rank
+from mediacheck.identify.decide import CERTAINTY, Model, certainty_row, rank, second_order
 from mediacheck.identify.footage import footage
 from mediacheck.identify.gallery import Entry, Gallery
 from mediacheck.identify.index import ItemIndex, index_of
@@ -39,21 +39,19 @@ ROOM = Path(__file__).parent.parent / "mediacheck" / "identify"
 WORDS = 4096
 ROUNDS = 12
 SEED = 9
-RIDGE = 2e-3
+RIDGE = 2e-2
 STEPS = 60
 Floats = NDArray[np.float32]
 
 
 def main() -> None:
     """Words first, since the models are fitted to what is found by them."""
-    loops, photos = int(option("loops") or 240), int(option("photos") or 1200)
+    loops, photos = int(option("loops") or 200), int(option("photos") or 1200)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(option("folder") or name)
         made = make_loops(folder / "train", loops, 1, "train")
-        items = indexed(folder, made)
-        if "--words" in sys.argv or not (ROOM / "words.npy").exists():
-            learn_words(items)
-        fit_models(made, items, photos, folder)
+        learn_words(indexed(folder, made))
+        fit_models(made, indexed(folder, made), photos, folder)
 
 
 def option(name: str) -> str | None:
@@ -72,6 +70,10 @@ def index_one(path: Path) -> ItemIndex:
     """What is kept of one loop."""
     kept = path.with_suffix(".npz")
     if kept.exists():
+        item = unpacked(kept.read_bytes(), kept.name)
+        if all(frame.points.words is not None for frame in item.keyframes):
+            return item
+        kept.write_bytes(packed(item))  # it gets the words of today
         return unpacked(kept.read_bytes(), kept.name)
     facts = read_facts(path, path.name)
     assert isinstance(facts, MediaFacts)
@@ -101,13 +103,19 @@ def _nearest(rows: Floats, words: Floats) -> NDArray[np.int64]:
 
 @dataclass(frozen=True)
 class Example:
-    """What one photo gave: features of all sights and the numbers of their loops, which loop is right
-    (negative: none of these), who won, and what its certainty is reckoned from."""
+    """What one photo gave: features of all sights and the numbers of their loops, and which loop is right
+    (negative: none of these)."""
 
     rows: Floats
     loops: tuple[int, ...]
     right: int
-    won: int
+
+
+@dataclass(frozen=True)
+class Won:
+    """Who won in one photo (negative: nobody), and what its certainty is reckoned from."""
+
+    loop: int
     certainty: Floats
 
 
@@ -123,29 +131,24 @@ class Task:
 
 
 def fit_models(made: Sequence[Made], items: Sequence[ItemIndex], photos: int, folder: Path) -> None:
-    """Sights first; then once more, since who wins and how clearly depends on them."""
-    if "--sights" in sys.argv or not (ROOM / "model.json").exists():
-        sights = fit_sights(examples_of(made, items, photos // 2, contests=False))
-        _write({"sight": _record(sights), "certainty": _record(_blank())})
-    examples = examples_of(made, items, photos)
-    (folder / "examples.pkl").write_bytes(pickle.dumps(examples))
-    record = json.loads((ROOM / "model.json").read_text("utf-8"))
-    _write({"sight": record["sight"], "certainty": _record(fit_certainty(examples))})
-
-
-def examples_of(
-    made: Sequence[Made], items: Sequence[ItemIndex], photos: int, contests: bool = True
-) -> list[Example]:
-    """Photos in small and in large galleries; of a quarter the right loop is not in the gallery. Without
-    `contests`: what is needed to fit the model of sights, before there is one."""
-    with ProcessPoolExecutor(2, initializer=_begin, initargs=(tuple(made), tuple(items), contests)) as pool:
-        return list(pool.map(_example, _tasks(made, photos), chunksize=8))
+    """Sights first; who wins and how clearly depends on them."""
+    tasks = _tasks(made, photos)
+    (folder / "looks").mkdir(exist_ok=True)
+    begin = tuple(made), tuple(items), folder / "looks"
+    with ProcessPoolExecutor(2, initializer=_begin, initargs=begin) as pool:
+        examples = list(pool.map(_example, tasks, chunksize=8))
+    sights = fit_sights(examples)
+    _write({"sight": _record(sights), "certainty": _record(_blank())})
+    with ProcessPoolExecutor(2, initializer=_begin, initargs=begin) as pool:
+        won = list(pool.map(_won, tasks, chunksize=8))
+    (folder / "examples.pkl").write_bytes(pickle.dumps((examples, won)))
+    _write({"sight": _record(sights), "certainty": _record(fit_certainty(examples, won))})
 
 
 def _blank() -> Model:
     count = len(CERTAINTY)
     zeros, ones = np.zeros(count, np.float32), np.ones(count, np.float32)
-    return Model(CERTAINTY, zeros, ones, zeros, 0.0)
+    return Model(CERTAINTY, zeros, ones, np.zeros(second_order(zeros[None, :]).shape[1], np.float32), 0.0)
 
 
 def _write(record: dict[str, Any]) -> None:
@@ -155,12 +158,13 @@ def _write(record: dict[str, Any]) -> None:
 _state: dict[str, Any] = {}
 
 
-def _begin(made: tuple[Made, ...], items: tuple[ItemIndex, ...], contests: bool) -> None:
+def _begin(made: tuple[Made, ...], items: tuple[ItemIndex, ...], looks: Path) -> None:
     cv2.setNumThreads(1)
-    _state.update(made=made, items=items, contests=contests)
+    _state.update(made=made, items=items, looks=looks)
 
 
 def _tasks(made: Sequence[Made], photos: int) -> Sequence[Task]:
+    """Photos in small and in large galleries; of a quarter the right loop is not in the gallery."""
     rng = np.random.default_rng(SEED)
     sizes = (8, 60, len(made))
     tasks = []
@@ -180,12 +184,21 @@ def _tasks(made: Sequence[Made], photos: int) -> Sequence[Task]:
     return tasks
 
 
-@cache
 def _gallery(loops: tuple[int, ...]) -> Gallery:
+    return _large(loops) if len(loops) > 8 else _made_of(loops)
+
+
+@lru_cache(24)
+def _large(loops: tuple[int, ...]) -> Gallery:
+    return _made_of(loops)
+
+
+def _made_of(loops: tuple[int, ...]) -> Gallery:
     return Gallery([Entry(_state["made"][n].name, (_state["items"][n],)) for n in loops])
 
 
 def _example(task: Task) -> Example:
+    """What was seen is kept for the contest."""
     rng = np.random.default_rng(task.seed)
     right = task.right if task.right >= 0 else -1 - task.right
     made: Made = _state["made"][right]
@@ -195,31 +208,30 @@ def _example(task: Task) -> Example:
     other: Made = _state["made"][int(rng.integers(len(_state["made"])))]
     neighbour = frame_at(other.path, 3.0) if rng.random() < 0.3 and other.family != made.family else None
     shot, _ = photo(frame_at(made.path, second), rng, task.how, neighbour, "train")
-    gallery = (
-        _gallery(task.gallery)
-        if len(task.gallery) > 8
-        else Gallery([Entry(_state["made"][n].name, (_state["items"][n],)) for n in task.gallery])
-    )
+    gallery = _gallery(task.gallery)
     looked = look(shot, gallery)
-    sights = looked.sights
-    rows = (
-        np.stack([sight.features() for sight in sights])
-        if sights
-        else np.empty((0, len(FEATURES)), np.float32)
-    )
-    loops = tuple(int(task.gallery[gallery.loop_of[sight.keyframe]]) for sight in sights)
-    won, certainty = _certainty(looked, gallery)
-    return Example(rows, loops, task.right, task.gallery[won] if won >= 0 else -1, certainty)
+    _kept(task).write_bytes(pickle.dumps(looked))
+    rows = [sight.features() for sight in looked.sights]
+    loops = tuple(int(task.gallery[gallery.loop_of[sight.keyframe]]) for sight in looked.sights)
+    return Example(np.array(rows, np.float32).reshape(-1, len(FEATURES)), loops, task.right)
 
 
-def _certainty(looked: Look, gallery: Gallery) -> tuple[int, Floats]:
-    """By the model of sights that is there."""
-    ranked = rank(looked, gallery) if _state["contests"] else []
+def _kept(task: Task) -> Path:
+    looks: Path = _state["looks"]
+    return looks / f"{task.number}.pkl"
+
+
+def _won(task: Task) -> Won:
+    """By the model of sights that was just fitted."""
+    looked: Look = pickle.loads(_kept(task).read_bytes())
+    gallery = _gallery(task.gallery)
+    ranked = rank(looked, gallery)
     if not ranked:
-        return -1, np.zeros(len(CERTAINTY), np.float32)
+        return Won(-1, np.zeros(len(CERTAINTY), np.float32))
     found = contest(looked, ranked, gallery)
     rivals = [one for one in ranked if one.loop != found.best.loop]
-    return found.best.loop, certainty_row(found.best, rivals, found.lead, found.where, found.larger)
+    row = certainty_row(found.best, rivals, found.lead, found.where, found.steady)
+    return Won(int(task.gallery[found.best.loop]), row)
 
 
 def fit_sights(examples: Sequence[Example]) -> Model:
@@ -239,19 +251,20 @@ def fit_sights(examples: Sequence[Example]) -> Model:
     return logistic(FEATURES, np.concatenate(rows), np.concatenate(labels), np.concatenate(weights))
 
 
-def fit_certainty(examples: Sequence[Example]) -> Model:
+def fit_certainty(examples: Sequence[Example], won: Sequence[Won]) -> Model:
     """Whether the winner is the right loop, listed or not."""
-    some = [one for one in examples if one.won >= 0]
-    rows, labels = np.stack([one.certainty for one in some]), np.array([one.won == one.right for one in some])
+    some = [(one, winner) for one, winner in zip(examples, won, strict=True) if winner.loop >= 0]
+    rows = np.stack([winner.certainty for _, winner in some])
+    labels = np.array([winner.loop == one.right for one, winner in some])
     return logistic(CERTAINTY, rows, labels, np.ones(len(rows)))
 
 
 def logistic(names: Sequence[str], rows: Floats, labels: NDArray[np.bool_], weights: NDArray[Any]) -> Model:
-    """Logistic regression with a small ridge, by Newton's method."""
+    """Logistic regression of second order with a ridge, by Newton's method."""
     mean, scale = rows.mean(axis=0), rows.std(axis=0) + 1e-6
-    inside = np.c_[(rows - mean) / scale, np.ones(len(rows))].astype(float)
+    inside = np.c_[second_order((rows - mean) / scale), np.ones(len(rows))].astype(float)
     found = np.zeros(inside.shape[1])
-    ridge = RIDGE * weights.sum() * np.r_[np.ones(len(names)), 0]
+    ridge = RIDGE * weights.sum() * np.r_[np.ones(len(found) - 1), 0]
     for _ in range(STEPS):
         chance = 1 / (1 + np.exp(-np.clip(inside @ found, -30, 30)))
         slope = inside.T @ (weights * (chance - labels)) + ridge * found

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,7 +15,7 @@ from mediacheck.identify.decide import Ranked
 from mediacheck.identify.gallery import Gallery
 from mediacheck.identify.index import SMALL
 from mediacheck.identify.photos import Look
-from mediacheck.identify.verify import Agreement, agreement, corners_in_photo, rectified
+from mediacheck.identify.verify import Agreement, Floats, agreement, rectified
 
 RIVALS = 4
 """Other loops that were seen, the best of them."""
@@ -26,9 +25,9 @@ DIFFER = 0.75
 """Correlation of two pictures of the library below which a block tells them apart."""
 WINS_BY = 0.04
 COUNT_MAX = 20.0
-LARGER_MAX = 3.0
-BESIDE = 0.2
-"""Screens that share less than this of the smaller one are two."""
+EVEN, STEADY = 0.1, 30.0
+"""Spread that any lead has; more than this says no more."""
+Lead = tuple[float, float, float]
 ROUNDS = 4
 """So often at most the winner changes."""
 
@@ -45,9 +44,10 @@ class Contest:
     best: Ranked
     lead: float
     where: float
+    steady: float
+    """`lead` against how unevenly it is spread, over the blocks where the two differ: a small lead everywhere
+    says more than a large one here and there."""
     agreement: Agreement
-    larger: float
-    """How much larger the largest other screen in the photo is: 0 as large or smaller, up to LARGER_MAX."""
 
 
 def contest(looked: Look, ranked: Sequence[Ranked], gallery: Gallery) -> Contest:
@@ -65,23 +65,18 @@ def contest(looked: Look, ranked: Sequence[Ranked], gallery: Gallery) -> Contest
         best = beaten_by
     own = ring.of(best)
     leads = [ring.lead(best, other) for other in ring.entries if other.loop != best.loop]
-    nothing = own.mean, float(own.compared)
-    lead, where = min([nothing, *(one for one in leads if one[1] > 0)])
-    return Contest(best, lead, min(COUNT_MAX, where), own, _larger(looked, best, gallery))
+    nothing = _led(own.blocks[np.isfinite(own.blocks)])
+    told = [nothing, *(one for one in leads if one[1] > 0)]
+    lead, where, _ = min(told)
+    return Contest(best, lead, min(COUNT_MAX, where), min(one[2] for one in told), own)
 
 
-def _larger(looked: Look, best: Ranked, gallery: Gallery) -> float:
-    """People ask about the largest screen in their photo; the one next to it may show a known loop."""
-    quad = corners_in_photo(best.sight.matrix, gallery.keyframes[best.sight.keyframe].size_px)
-    if quad is None:
-        return 0.0
-    own = max(1.0, float(cv2.contourArea(quad)))
-    areas = [
-        float(cv2.contourArea(other))
-        for other in looked.screens
-        if cv2.intersectConvexConvex(quad, other)[0] < BESIDE * min(own, float(cv2.contourArea(other)))
-    ]
-    return float(np.clip(np.log2(max(areas, default=1.0) / own), 0.0, LARGER_MAX))
+def _led(gain: Floats) -> Lead:
+    """Mean, number, and the mean against its spread."""
+    if not len(gain):
+        return 0.0, 0.0, 0.0
+    mean, count = float(gain.mean()), float(len(gain))
+    return mean, count, float(np.clip(mean * np.sqrt(count) / (float(gain.std()) + EVEN), -STEADY, STEADY))
 
 
 class _Ring:
@@ -95,7 +90,7 @@ class _Ring:
         )
         self.entries = [first, *ranked[1 : RIVALS + 1], *_alike(first, gallery)]
         self._agreements: dict[int, Agreement] = {}
-        self._leads: dict[tuple[int, int], tuple[float, float]] = {}
+        self._leads: dict[tuple[int, int], Lead] = {}
 
     def of(self, entry: Ranked) -> Agreement:
         """How an entry agrees with that part of the photo."""
@@ -105,22 +100,21 @@ class _Ring:
             self._agreements[place] = agreement(self._seen, self._inside, small, self._gallery.fine(place))
         return self._agreements[place]
 
-    def lead(self, one: Ranked, other: Ranked) -> tuple[float, float]:
-        """Mean correlation of one less that of the other where they differ, and in how many blocks."""
+    def lead(self, one: Ranked, other: Ranked) -> Lead:
+        """Mean correlation of one less that of the other where they differ, in how many blocks, and how
+        steadily."""
         key = one.sight.keyframe, other.sight.keyframe
         if key not in self._leads:
             self._leads[key] = self._lead(one, other)
-            self._leads[key[::-1]] = -self._leads[key][0], self._leads[key][1]
+            lead, where, steady = self._leads[key]
+            self._leads[key[::-1]] = -lead, where, -steady
         return self._leads[key]
 
-    def _lead(self, one: Ranked, other: Ranked) -> tuple[float, float]:
+    def _lead(self, one: Ranked, other: Ranked) -> Lead:
         ours, theirs = self.of(one).blocks, self.of(other).blocks
         telling = _differing(one.sight.keyframe, other.sight.keyframe, self._gallery)
         compared = telling & (np.isfinite(ours) | np.isfinite(theirs))
-        if not compared.any():
-            return 0.0, 0.0
-        gain = np.nan_to_num(ours, nan=0.0) - np.nan_to_num(theirs, nan=0.0)
-        return float(gain[compared].mean()), float(compared.sum())
+        return _led((np.nan_to_num(ours, nan=0.0) - np.nan_to_num(theirs, nan=0.0))[compared])
 
 
 def _differing(one: int, other: int, gallery: Gallery) -> NDArray[np.bool_]:

@@ -15,23 +15,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mediacheck.identify.gallery import Gallery
-from mediacheck.identify.photos import FEATURES, Look, Sight, best_of_loops
+from mediacheck.identify.photos import FEATURES, Look, Sight, beside, best_of_loops
 
 Floats = NDArray[np.float32]
 CERTAINTY = (
-    "best", "margin", "lead", "where", "clear", "larger", "inliers", "spread", "mean", "good", "worst",
-    "patch", "colour", "share", "centre", "inside", "blocks",
+    "best", "margin", "lead", "where", "clear", "steady", "inliers", "spread", "mean", "good", "worst",
+    "patch", "colour", "share", "centre", "inside", "edge", "larger", "blocks",
 )  # fmt: skip
 """What the certainty of the best loop is reckoned from."""
 MARGIN_MAX = 12.0
 NOBODY = -4.0
 """Score of a picture that has nothing to do with the photo, where no other loop was seen."""
 FEW_BLOCKS = 60.0
+FAR = 4.0
+"""Standard deviations."""
 
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """A linear score: numbers in the order of `names`, each less its mean, by its scale."""
+    """A score of second order: numbers in the order of `names`, each less its mean, by its scale, and the
+    products of any two of them."""
 
     names: tuple[str, ...]
     mean: Floats
@@ -41,7 +44,16 @@ class Model:
 
     def score(self, rows: Floats) -> Floats:
         """Of each row, (n, names)."""
-        return np.asarray((rows - self.mean) / self.scale @ self.weights + self.bias, np.float32)
+        return np.asarray(
+            second_order((rows - self.mean) / self.scale) @ self.weights + self.bias, np.float32
+        )
+
+
+def second_order(rows: Floats) -> Floats:
+    """Columns, and behind them the products of each two, those that are far out brought nearer."""
+    near = np.clip(rows, -FAR, FAR)
+    one, other = np.triu_indices(rows.shape[1])
+    return np.asarray(np.concatenate([near, near[:, one] * near[:, other]], axis=1), np.float32)
 
 
 @cache
@@ -78,15 +90,14 @@ def rank(look: Look, gallery: Gallery, model: Model | None = None) -> list[Ranke
     ]
 
 
-def certainty_row(
-    best: Ranked, rivals: Sequence[Ranked], lead: float, where: float, larger: float = 0.0
-) -> Floats:
-    """In the order of CERTAINTY. `rivals`: other loops that do not show the same at that moment; `lead`,
-    `where` and `larger` as in `contest.Contest`."""
+def certainty_row(best: Ranked, rivals: Sequence[Ranked], lead: float, where: float, steady: float) -> Floats:
+    """In the order of CERTAINTY. `rivals`: other loops that do not show the same at that moment; one that is
+    seen on another screen is none. `lead`, `where` and `steady` as in `contest.Contest`."""
+    rivals = [one for one in rivals if not beside(one.sight.part, best.sight.part)]
     margin = best.score - (rivals[0].score if rivals else NOBODY)
     row = dict(zip(FEATURES, best.sight.features(), strict=True))
     row |= {"lead": lead, "where": float(np.log1p(where)), "clear": lead * min(1.0, where / 6)}
-    row["larger"] = larger
+    row["steady"] = steady
     row |= {
         "best": best.score,
         "margin": float(np.clip(margin, -MARGIN_MAX, MARGIN_MAX)),

@@ -24,11 +24,14 @@ CONTRAST = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Points:
-    """Of one picture: places in pixels, (n, 2) float32; descriptors, (n, 128) uint8; strength, (n,)."""
+    """Of one picture: places in pixels, (n, 2) float32; descriptors, (n, 128) uint8; strength, (n,).
+    Where they are known, the visual word of each point and its signature within the word, (n,)."""
 
     places: NDArray[np.float32]
     descriptors: NDArray[np.uint8]
     strength: NDArray[np.float32]
+    words: NDArray[np.uint16] | None = None
+    signatures: NDArray[np.uint64] | None = None
 
     def __len__(self) -> int:
         return len(self.places)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from mediacheck.identify.features import Points, points_of
 from mediacheck.identify.footage import Rgb
+from mediacheck.identify.retrieve import worded
 from mediacheck.identify.traces import Trace, Tracer
 
 POINTS = 150
@@ -98,7 +99,7 @@ def _grey(picture: Rgb) -> NDArray[np.float32]:
 
 def _keyframe(second: float, until_s: float, picture: Rgb) -> Keyframe:
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
-    points = points_of(np.asarray(grey, np.uint8), FOUND, POINTS)
+    points = worded(points_of(np.asarray(grey, np.uint8), FOUND, POINTS))
     small = cv2.resize(picture, SMALL, interpolation=cv2.INTER_AREA)
     size = (picture.shape[1], picture.shape[0])
     return Keyframe(second, until_s, size, np.asarray(small, np.uint8), points)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import zipfile
+from typing import Any
 
 import cv2
 import numpy as np
@@ -15,9 +16,10 @@ from numpy.typing import NDArray
 from mediacheck.errors import LibraryError
 from mediacheck.identify.features import LENGTH, Points
 from mediacheck.identify.index import SMALL, ItemIndex, Keyframe
+from mediacheck.identify.retrieve import vocabulary, vocabulary_mark, worded
 from mediacheck.identify.traces import HEIGHT, WIDTH, Trace
 
-VERSION = 1
+VERSION = 2
 PLACES_PX = 64.0
 """Places are kept to a 64th of a pixel."""
 QUALITY = 88
@@ -28,6 +30,7 @@ BROKEN = (ValueError, KeyError, OSError, zipfile.BadZipFile, EOFError, IndexErro
 def packed(item: ItemIndex) -> bytes:
     """The item as bytes; the same item gives the same bytes."""
     frames = item.keyframes
+    points = [worded(frame.points) for frame in frames]
     jpegs = [_jpeg(frame.small) for frame in frames]
     arrays = {
         "version": np.array([VERSION]),
@@ -43,6 +46,9 @@ def packed(item: ItemIndex) -> bytes:
         ),
         "strength": _joined([f.points.strength[:, None] for f in frames], 1, np.float32).astype(np.float16),
         "descriptors": _joined([frame.points.descriptors for frame in frames], LENGTH, np.uint8),
+        "vocabulary": np.frombuffer(vocabulary_mark(), np.uint8),
+        "words": _row([point.words for point in points], np.uint16),
+        "signatures": _row([point.signatures for point in points], np.uint64),
     }
     made = io.BytesIO()
     with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -68,6 +74,10 @@ def _item(kept: dict[str, NDArray[np.generic]]) -> ItemIndex:
     trace = np.asarray(kept["trace"], np.uint8).reshape(-1, HEIGHT, WIDTH)
     ends = np.cumsum(kept["counts"])
     jpeg_ends = np.cumsum(kept["lengths"])
+    ours = kept["vocabulary"].tobytes() == vocabulary_mark()
+    words = np.asarray(kept["words"], np.uint16)
+    if ours and len(words) and int(words.max()) >= len(vocabulary()):
+        raise ValueError("no such word")
     frames = []
     for number, (end, jpeg_end) in enumerate(zip(ends, jpeg_ends, strict=True)):
         some = slice(int(end - kept["counts"][number]), int(end))
@@ -76,6 +86,8 @@ def _item(kept: dict[str, NDArray[np.generic]]) -> ItemIndex:
             kept["places"][some].astype(np.float32) / PLACES_PX,
             np.asarray(kept["descriptors"][some], np.uint8),
             kept["strength"][some, 0].astype(np.float32),
+            words[some] if ours else None,
+            np.asarray(kept["signatures"][some], np.uint64) if ours else None,
         )
         second, until_s = (float(time) for time in kept["times"][number])
         size = int(kept["sizes"][number][0]), int(kept["sizes"][number][1])
@@ -85,6 +97,10 @@ def _item(kept: dict[str, NDArray[np.generic]]) -> ItemIndex:
 
 def _joined(parts: list[NDArray[np.generic]], width: int, kind: type[np.generic]) -> NDArray[np.generic]:
     return np.concatenate(parts) if parts else np.empty((0, width), kind)
+
+
+def _row(parts: list[NDArray[Any] | None], kind: type[np.generic]) -> NDArray[Any]:
+    return np.concatenate([part for part in parts if part is not None] or [np.empty(0, kind)])
 
 
 def _jpeg(small: NDArray[np.uint8]) -> bytes:

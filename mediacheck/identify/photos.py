@@ -5,7 +5,7 @@ It must not decide: that is for `decide`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -41,8 +41,13 @@ SHAPES = 2
 REFINED = 3
 FEATURES = (
     "inliers", "spread", "mean", "good", "worst", "patch", "colour", "share", "votes", "row", "centre",
-    "inside",
+    "inside", "edge", "larger",
 )  # fmt: skip
+CREDIBLE = 0.3
+"""Share of blocks that agree from which a sight says that there is a screen."""
+BESIDE = 0.2
+"""Screens that share less than this of the smaller one are two."""
+LARGER_MAX = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +70,13 @@ class Sight:
     they ask about, and the screen next to it stands at the edge."""
     inside: float
     """How much of it is in the photo."""
+    part: Quad
+    """Of the photo: where it lies, a polygon of up to eight corners."""
+    edge: float = 0.0
+    """How far it covers the same as a screen that was found by its shape: 1 for the same corners."""
+    larger: float = 0.0
+    """How much larger the largest other screen in the photo is: as a power of two, -LARGER_MAX to LARGER_MAX.
+    People ask about the largest; the one next to it may show a known loop as well."""
 
     def features(self) -> Floats:
         """In the order of FEATURES."""
@@ -83,6 +95,8 @@ class Sight:
                 self.row,
                 self.centre,
                 self.inside,
+                self.edge,
+                self.larger,
             ],
             np.float32,
         )
@@ -116,7 +130,7 @@ def look(photo: NDArray[np.uint8], gallery: Gallery) -> Look:
         looking.by_shape(quad)
     looking.again()
     looking.closer()
-    return Look(small, looking.result(), screens)
+    return Look(small, looking.result(screens), screens)
 
 
 def _smaller(photo: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -170,9 +184,15 @@ class _Looking:
             keyframe = self._gallery.keyframes[sight.keyframe]
             self._add(sight.keyframe, refined(self._photo, sight.matrix, keyframe), None)
 
-    def result(self) -> tuple[Sight, ...]:
-        """The best first."""
-        return tuple(sorted(self._sights.values(), key=lambda sight: -sight.rough))
+    def result(self, screens: Sequence[Quad]) -> tuple[Sight, ...]:
+        """The best first, each seen among all the screens of the photo."""
+        ordered = sorted(self._sights.values(), key=lambda sight: -sight.rough)
+        shapes = [_clipped(quad, self._size) for quad in screens]
+        others = [*shapes, *(sight.part for sight in ordered if sight.agreement.good > CREDIBLE)]
+        return tuple(
+            replace(sight, edge=_edge(sight.part, shapes), larger=_larger(sight.part, others))
+            for sight in ordered
+        )
 
     def _on_screen(self, matrix: Matrix, size_px: tuple[int, int], loops: int) -> None:
         seen, inside = rectified(self._photo, matrix, size_px, (WIDTH, HEIGHT))
@@ -203,7 +223,8 @@ class _Looking:
         quad = corners_in_photo(matrix, keyframe.size_px)
         if quad is None or not np.isfinite(quad).all():
             return
-        share, centre, within = _placed(quad, self._size)
+        part = _clipped(quad, self._size)
+        share, centre, within = _placed(quad, part, self._size)
         sight = Sight(
             place,
             matrix,
@@ -218,6 +239,7 @@ class _Looking:
             ),
             centre,
             within,
+            part,
         )
         if before is None or sight.rough >= before.rough:
             self._sights[place] = sight
@@ -225,20 +247,45 @@ class _Looking:
             self._sights[place] = replace(before, inliers=sight.inliers, spread=sight.spread, row=sight.row)
 
 
-def _placed(quad: Quad, size_px: tuple[int, int]) -> tuple[float, float, float]:
+def _placed(quad: Quad, part: Quad, size_px: tuple[int, int]) -> tuple[float, float, float]:
     """Share of the photo that it takes, how far from the middle it is, and how much of it is in the photo."""
     width, height = size_px
-    frame = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
-    shared, part = cv2.intersectConvexConvex(quad, frame)
-    if part is None or shared <= 0:
+    shared = float(cv2.contourArea(part))
+    if shared <= 0:
         return 0.0, 1.0, 0.0
-    middle = part.reshape(-1, 2).mean(axis=0) - np.array([width / 2, height / 2])
+    middle = part.mean(axis=0) - np.array([width / 2, height / 2])
     centre = float(np.linalg.norm(middle)) / float(np.hypot(width / 2, height / 2))
-    return (
-        float(shared) / (width * height),
-        min(1.0, centre),
-        min(1.0, float(shared) / max(1.0, float(cv2.contourArea(quad)))),
-    )
+    within = shared / max(1.0, float(cv2.contourArea(quad)))
+    return shared / (width * height), min(1.0, centre), min(1.0, within)
+
+
+def _clipped(quad: Quad, size_px: tuple[int, int]) -> Quad:
+    """What of it is in the photo: a polygon of up to eight corners, or one of no area."""
+    width, height = size_px
+    frame = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
+    _, part = cv2.intersectConvexConvex(np.asarray(quad, np.float32), frame)
+    return np.asarray(part, np.float32).reshape(-1, 2) if part is not None else np.zeros((3, 2), np.float32)
+
+
+def _edge(quad: Quad, shapes: Sequence[Quad]) -> float:
+    """Overlap with the shape that it covers best, as a share of both together."""
+    area, best = float(cv2.contourArea(quad)), 0.0
+    for other in shapes:
+        shared, _ = cv2.intersectConvexConvex(quad, other)
+        best = max(best, shared / max(1.0, area + float(cv2.contourArea(other)) - shared))
+    return min(1.0, best)
+
+
+def _larger(quad: Quad, others: Sequence[Quad]) -> float:
+    own = max(1.0, float(cv2.contourArea(quad)))
+    areas = [float(cv2.contourArea(other)) for other in others if beside(quad, other)]
+    return float(np.clip(np.log2(max(1.0, *areas, 1.0) / own), -LARGER_MAX, LARGER_MAX))
+
+
+def beside(one: Quad, other: Quad) -> bool:
+    """Whether two screens are two, and not one seen twice."""
+    areas = [float(cv2.contourArea(quad)) for quad in (one, other)]
+    return float(cv2.intersectConvexConvex(one, other)[0]) < BESIDE * min(areas)
 
 
 def _onto(quad: Quad) -> Matrix:

@@ -7,7 +7,9 @@ C. Schmid, "Hamming embedding and weak geometric consistency", ECCV 2008 (signat
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 
@@ -36,6 +38,12 @@ def vocabulary() -> Floats:
 
 
 @cache
+def vocabulary_mark() -> bytes:
+    """By which words are known to be of this vocabulary: 16 bytes."""
+    return hashlib.sha256(vocabulary().tobytes()).digest()[:16]
+
+
+@cache
 def _projection() -> Floats:
     """Directions by whose signs two descriptors of one word are told apart; the same on every machine."""
     return np.random.default_rng(64).standard_normal((LENGTH, BITS)).astype(np.float32)
@@ -59,6 +67,15 @@ def _signatures(descriptors: NDArray[np.uint8], words: NDArray[np.int64]) -> NDA
     return np.ascontiguousarray(bits).view(np.uint64).reshape(-1)
 
 
+def worded(points: Points) -> Points:
+    """The same points with their words and signatures."""
+    if points.words is not None and points.signatures is not None:
+        return points
+    words = _in_parts(points.descriptors)
+    signatures = _signatures(points.descriptors, words)
+    return replace(points, words=words.astype(np.uint16), signatures=signatures)
+
+
 def _bit_counts(values: NDArray[np.uint64]) -> NDArray[np.uint8]:
     as_bytes = values.view(np.uint8).reshape(-1, 8)
     return np.asarray(_ONES[as_bytes].sum(axis=1), np.uint8)
@@ -71,13 +88,14 @@ class WordIndex:
     """All pictures of a library by their words."""
 
     def __init__(self, pictures: Sequence[Points]) -> None:
-        descriptors = np.concatenate([p.descriptors for p in pictures] or [np.empty((0, LENGTH), np.uint8)])
+        known = [worded(points) for points in pictures]
+        words = np.concatenate([p.words for p in known if p.words is not None] or [np.empty(0, np.uint16)])
+        signatures = [p.signatures for p in known if p.signatures is not None]
         self._of = np.repeat(np.arange(len(pictures)), [len(p) for p in pictures])
         self._count = len(pictures)
-        words = _in_parts(descriptors)
         order = np.argsort(words, kind="stable")
         self._of = self._of[order]
-        self._signatures = _signatures(descriptors[order], words[order])
+        self._signatures = np.concatenate(signatures or [np.empty(0, np.uint64)])[order]
         size = len(vocabulary())
         self._starts = np.searchsorted(words[order], np.arange(size + 1))
         holding = np.zeros(size)

@@ -6,16 +6,19 @@ import json
 import os
 import shutil
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from mediacheck.errors import LibraryError
+from mediacheck.identify.features import Points
 from mediacheck.identify.index import ItemIndex
 from mediacheck.identify.indexing import Indexed, index_folder
 from mediacheck.identify.library import LIST, open_library
 from mediacheck.identify.packing import packed, unpacked
+from mediacheck.identify.retrieve import worded
 from tests.identify.made import OFFERS, SAMPLES, SEEDS, WATER, item
 
 
@@ -99,6 +102,38 @@ def test_an_item_comes_back_as_it_was_packed(name: str) -> None:
     content = packed(item(name))
     assert same(unpacked(content, "it"), item(name))
     assert packed(item(name)) == content, "the same item gives the same bytes"
+
+
+def kept_of(pictures: list[Points]) -> list[tuple[list[int], list[int]]]:
+    """Words and signatures."""
+    found = []
+    for points in pictures:
+        assert points.words is not None
+        assert points.signatures is not None
+        found.append((points.words.tolist(), points.signatures.tolist()))
+    return found
+
+
+def test_words_are_kept_and_those_of_other_vocabularies_are_looked_up_anew(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    content = packed(item(WATER))
+    mine = [frame.points for frame in item(WATER).keyframes]
+    there = [frame.points for frame in unpacked(content, "it").keyframes]
+    assert kept_of(there) == kept_of(mine)
+    monkeypatch.setattr("mediacheck.identify.packing.vocabulary_mark", lambda: b"another")
+    later = [frame.points for frame in unpacked(content, "it").keyframes]
+    assert all(points.words is None and points.signatures is None for points in later)
+    assert kept_of([worded(points) for points in later]) == kept_of(mine)
+
+
+def test_a_word_that_is_none_is_damage() -> None:
+    frames = [
+        replace(frame, points=replace(frame.points, words=np.full(len(frame.points), 60_000, np.uint16)))
+        for frame in item(WATER).keyframes
+    ]
+    with pytest.raises(LibraryError, match="damaged"):
+        unpacked(packed(replace(item(WATER), keyframes=tuple(frames))), "it")
 
 
 def test_damage_is_told_in_one_sentence() -> None:
