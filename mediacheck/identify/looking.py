@@ -121,7 +121,8 @@ def _in_colour(image: Image.Image) -> Image.Image:
     if image.mode.startswith("I"):
         levels = np.asarray(image, np.float32) / 257
         return Image.fromarray(levels.clip(0, 255).astype(np.uint8)).convert("RGB")
-    return image.convert("RGB")
+    image.load()
+    return image if image.mode == "RGB" else image.convert("RGB")
 
 
 def trace_of(location: Path | Within, name: str) -> tuple[str, Trace | None]:

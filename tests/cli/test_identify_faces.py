@@ -173,3 +173,39 @@ def test_an_item_of_a_loop_says_where_in_the_round_it_is(scene: Path, capsys: Ca
     record = json.loads(told(capsys, scene, 0, str(scene / "loops/summer/3.mp4"), "--json", "-"))
     (loop,) = record["loops"]
     assert (loop["name"], round(loop["from_s"]), round(loop["until_s"])) == ("summer", 5, 7)
+
+
+def test_the_beginning_of_an_item_ends_before_the_item_does(
+    scene: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    clip = encoded(SAMPLES / OFFERS, tmp_path / "a.mp4", "-t", "1.6", "-c:v", "libx264")
+    (loop,) = json.loads(told(capsys, scene, 0, str(clip), "--json", "-"))["loops"]
+    assert abs(loop["until_s"] - loop["from_s"] - 1.6) <= 0.5
+
+
+def test_one_of_two_loops_that_both_belong_on_the_face_is_right(tmp_path: Path, capsys: Capture) -> None:
+    for name in ("one", "two"):
+        (tmp_path / "loops" / name).mkdir(parents=True)
+        shutil.copy(SAMPLES / WATER, tmp_path / "loops" / name / "1.mp4")
+    assert run(["identify", "--index", str(tmp_path / "loops"), "--library", str(tmp_path / "known")]) == 0
+    stand = display(tmp_path, aisle_side=("2", f"manifest: {manifest(tmp_path, 'a.manifest.json', WATER)}"))
+    said = told(capsys, tmp_path, 0, str(tmp_path / "loops/one"), "--display", stand, "--face", AISLE)
+    assert "RIGHT" in said
+
+
+def test_a_library_with_nothing_but_earlier_versions_of_a_loop_cannot_say(
+    scene: Path, capsys: Capture
+) -> None:
+    old = manifest(scene, "old.manifest.json", WATER, SOIL)
+    new = manifest(scene, "newer.manifest.json", OFFERS)
+    stand = display(scene, aisle_side=("2", f"manifest: {new}, earlier: [{old}]"))
+    said = told(capsys, scene, 2, str(scene / "offers.jpg"), "--display", stand, "--face", AISLE)
+    assert "does not hold the loop of the aisle side" in said
+
+
+def test_a_card_with_another_loop_is_wrong_also_where_a_file_cannot_be_decoded(
+    scene: Path, card: Path, capsys: Capture
+) -> None:
+    (card / "1.mp4").write_bytes(b"no film" * 99)
+    encoded(SAMPLES / OFFERS, card / "2.mp4", "-c:v", "libx264")
+    assert "WRONG" in told(capsys, scene, 1, str(card), *asked(scene))

@@ -7,6 +7,8 @@ import json
 import os
 import shutil
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -18,8 +20,11 @@ from mediacheck.identify.index import ItemIndex
 from mediacheck.identify.indexing import Indexed, index_folder
 from mediacheck.identify.library import LIST, open_library
 from mediacheck.identify.packing import packed, unpacked
+from mediacheck.manifest.model import ManifestFile
+from mediacheck.manifest.record import manifest_text
 from mediacheck.output import claim
 from tests.identify.made import OFFERS, SAMPLES, SEEDS, WATER, item
+from tests.manifest.make import MANIFEST
 
 
 def indexed(loops: Path, place: Path) -> Indexed:
@@ -84,6 +89,22 @@ def test_what_cannot_be_read_is_told_and_the_rest_is_taken(loops: Path, tmp_path
     found = indexed(loops, tmp_path / "library")
     assert [name for name, _ in found.refused] == ["broken.mp4"]
     assert len(found.library.loops) == 2
+
+
+def test_the_manifest_beside_a_loop_says_in_which_order_it_plays(loops: Path, tmp_path: Path) -> None:
+    files = tuple(ManifestFile(name, 1, "a" * 64, "other") for name in ("02.png", "01.mp4"))
+    made = replace(MANIFEST, files=files, play_order=("02.png", "01.mp4"), folders=(), left_out=())
+    (loops / "aisle.manifest.json").write_text(manifest_text(made), "utf-8")
+    library = indexed(loops, tmp_path / "library").library
+    assert [one.path for one in library.loops[0].items] == ["02.png", "01.mp4"]
+
+
+def test_a_picture_is_kept_at_least_every_two_seconds_and_none_too_close() -> None:
+    seconds = [frame.second for frame in item(WATER).keyframes]
+    between = [after - before for before, after in pairwise(seconds)]
+    assert seconds[0] == 0
+    assert between
+    assert all(0.5 <= gap <= 2.25 for gap in between)
 
 
 def names(found: Indexed) -> list[str]:
