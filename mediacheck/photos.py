@@ -110,8 +110,13 @@ def orientation(image: Image.Image) -> int:
 
 def upright(image: Image.Image) -> Image.Image:
     """A copy, turned as it is meant to be seen."""
-    turn = TURNS.get(orientation(image))
-    return image.transpose(turn) if turn is not None else image.copy()
+    return turned(image, orientation(image)).copy()
+
+
+def turned(image: Image.Image, how: int) -> Image.Image:
+    """Of a photo of this orientation, what it is meant to be seen as."""
+    turn = TURNS.get(how)
+    return image.transpose(turn) if turn is not None else image
 
 
 def without_words(content: bytes, image: Image.Image) -> bytes:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from mediacheck.identify.model import Identified
 
 PRINTED = "-"
+NAMES_SHOWN = 8
 EXAMPLE = (
     "Examples: mediacheck identify --index loops --library known, then "
     'mediacheck identify photo.jpg --library known --display stand.yaml --face "aisle side"'
@@ -86,28 +87,57 @@ def identify_command(
         raise WrongUse("--face needs the display file that it is a face of: --display FILE.")
     if evidence is not None and evidence.suffix.casefold() != ".png":
         raise WrongUse("The evidence is a picture: give a name that ends in .png.")
+    _require_apart(json, evidence, files or [], index, library, display)
     if index is not None:
-        _index(index, library, jobs, cluster)
-    if not files:
-        return 0
+        taken = _index(index, library, jobs, cluster, json == PRINTED)
+        if not files:
+            return 0 if taken else 3
+    assert files
     found = _identified(files, library, display, face, json, evidence, jobs, cluster)
     return exit_code(found)
 
 
-def _index(folder: Path, library: Path, jobs: int | None, cluster: str | None) -> None:
+def _require_apart(
+    json: str | None,
+    evidence: Path | None,
+    files: list[Path],
+    index: Path | None,
+    library: Path,
+    display: Path | None,
+) -> None:
+    """WrongUse: a result would be written over what is looked at, or on the card."""
+    from mediacheck.deliver import require_apart
+
+    written = [Path(json)] if json is not None and json != PRINTED else []
+    read = [*files, library, *(one for one in (index, display) if one is not None)]
+    for place in (*written, *([evidence] if evidence is not None else [])):
+        require_apart(place, read)
+
+
+def _index(folder: Path, library: Path, jobs: int | None, cluster: str | None, quiet: bool) -> bool:
+    """Whether all of it could be taken. `quiet`: standard output is for JSON."""
     from mediacheck.cli.counting_progress import counting
     from mediacheck.identify.indexing import index_folder
     from mediacheck.identify.library import open_library
-    from mediacheck.report.words import counted, safe
+    from mediacheck.report.words import counted, listed, safe
 
     with pool_for(jobs, cluster, folder) as pool, counting() as seen:
         found = index_folder(folder, open_library(library, create=True), pool, seen)
     typer.echo(
         f"{counted(found.read, 'file')} read, {found.unchanged:,} unchanged; "
-        f"{counted(len(found.library.loops), 'loop')} in {library}."
+        f"{counted(len(found.library.loops), 'loop')} in {safe(str(library))}.",
+        err=quiet,
     )
+    if found.elsewhere:
+        names = safe(listed(found.elsewhere, NAMES_SHOWN))
+        typer.echo(
+            f"In the library from before, and not in {safe(str(folder))}: {names}. Loops that are shown no "
+            "longer stay in it: to be rid of them, make the library anew in an empty folder.",
+            err=quiet,
+        )
     for name, why in found.refused:
         typer.echo(f"  {safe(name)}: {safe(why)}.", err=True)
+    return not found.refused
 
 
 def _identified(
@@ -162,6 +192,6 @@ def _say(found: Identified, json: str | None) -> None:
 
 def exit_code(found: Identified) -> int:
     """0 a match (that belongs), 1 another loop than the face's, 3 it cannot be said."""
-    if found.right_face is False:
-        return 1
+    if found.right_face is not None:
+        return 0 if found.right_face else 1
     return 0 if found.answer == "match" else 3

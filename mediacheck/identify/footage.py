@@ -22,6 +22,10 @@ WIDTH, HEIGHT = 640, 360
 STEP_S = 0.25
 """A picture of each quarter of a second."""
 STILL_S = 10.0
+JUMP_S = 120.0
+"""No picture stands so long: the clock of the file jumped, and a player goes on with the next picture."""
+LONGEST_S = 7200.0
+"""No loop is as long as this; what comes after it is left out, and memory stays bounded."""
 TURNS = {90: cv2.ROTATE_90_COUNTERCLOCKWISE, 180: cv2.ROTATE_180, 270: cv2.ROTATE_90_CLOCKWISE}
 
 
@@ -51,11 +55,15 @@ def _clip(location: Location) -> Iterator[tuple[float, Rgb]]:
                 return
             stream.thread_type = "AUTO"
             stream.codec_context.options = {"skip_loop_filter": "all"}
-            next_s, first_s = 0.0, None
+            next_s, first_s, second = 0.0, None, 0.0
             for frame in container.decode(stream):
-                at_s = frame.time if frame.time is not None else next_s
+                at_s = frame.time if frame.time is not None else next_s + (first_s or 0.0)
                 first_s = at_s if first_s is None else first_s
+                if at_s - first_s > second + JUMP_S:
+                    first_s = at_s - next_s
                 second = at_s - first_s
+                if second > LONGEST_S:
+                    return
                 if second + 1e-6 >= next_s:
                     yield second, _fitted(frame)
                     next_s = (int(second / STEP_S + 1e-6) + 1) * STEP_S

@@ -20,7 +20,8 @@ from mediacheck.output import write_atomically
 from mediacheck.report.facts_record import JsonObject
 from mediacheck.report.record import record_text
 
-SCHEMA_NAME = "mediacheck/library/1"
+FAMILY = "mediacheck/library/"
+SCHEMA_NAME = f"{FAMILY}1"
 LIST = "library.json"
 ITEMS = "items"
 LIST_MAX_BYTES = 64_000_000
@@ -73,9 +74,13 @@ class Library:
         """Where what is kept of an item lies."""
         return self.folder / ITEMS / sha256[:2] / f"{sha256}.npz"
 
-    def has(self, sha256: str) -> bool:
-        """Whether an item is here."""
-        return self.item_path(sha256).is_file()
+    def holds(self, sha256: str) -> bool:
+        """Whether an item is here and can be used; what is damaged is read again from its loop."""
+        try:
+            self.item(sha256)
+        except LibraryError:
+            return False
+        return True
 
     def item(self, sha256: str) -> ItemIndex:
         """What is kept of an item. LibraryError."""
@@ -98,8 +103,12 @@ class Library:
 
     def with_loop(self, loop: LoopNamed) -> Library:
         """The same with this loop in place of one of its name."""
-        others = tuple(one for one in self.loops if one.name != loop.name)
+        others = self.without_loop(loop.name).loops
         return replace(self, loops=tuple(sorted((*others, loop), key=lambda one: one.name)))
+
+    def without_loop(self, name: str) -> Library:
+        """The same without the loop of this name, if there is one."""
+        return replace(self, loops=tuple(one for one in self.loops if one.name != name))
 
     def write(self) -> None:
         """Write the list; what is kept of items is there already. OutputError."""
@@ -133,22 +142,27 @@ def open_library(folder: Path, create: bool = False) -> Library:
 
 
 def _library(folder: Path, place: Path, record: Any) -> Library:
-    if not isinstance(record, dict) or record.get("schema") != SCHEMA_NAME:
+    schema = record.get("schema") if isinstance(record, dict) else None
+    if isinstance(schema, str) and schema.startswith(FAMILY) and schema != SCHEMA_NAME:
+        raise LibraryError(f"{place} was made by another version of mediacheck.")
+    if schema != SCHEMA_NAME:
         raise LibraryError(f"{place} does not say of itself that it is a library ({SCHEMA_NAME}).")
     try:
         loops = tuple(_loop(one) for one in record["loops"])
         seen = {
-            str(path): Seen(int(one[0]), int(one[1]), _sha256(one[2]), float(one[3]))
+            str(path): Seen(int(one[0]), int(one[1]), _sha256(one[2]), _seconds(one[3]))
             for path, one in record["seen"].items()
         }
-    except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+        if len({loop.name for loop in loops}) < len(loops):
+            raise ValueError("a name twice")
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError, OverflowError):
         raise LibraryError(f"{place} is damaged: something in it is missing or wrong.") from None
     return Library(folder, loops, seen)
 
 
 def _loop(record: Mapping[str, Any]) -> LoopNamed:
     items = tuple(
-        ItemNamed(str(item["path"]), _sha256(item["sha256"]), float(item["seconds"]))
+        ItemNamed(str(item["path"]), _sha256(item["sha256"]), _seconds(item["seconds"]))
         for item in record["items"]
     )
     return LoopNamed(str(record["name"]), items, str(record.get("version", "")))
@@ -158,6 +172,13 @@ def _sha256(text: object) -> str:
     if not isinstance(text, str) or len(text) != 64 or not set(text) <= set("0123456789abcdef"):
         raise ValueError("no SHA-256")
     return text
+
+
+def _seconds(value: object) -> float:
+    seconds = float(value)  # type: ignore[arg-type]  # what is no number raises
+    if not 0 <= seconds < float("inf"):
+        raise ValueError("no length")
+    return seconds
 
 
 def _loop_record(loop: LoopNamed) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageOps
+from PIL import Image
 
 from mediacheck import photos as phone
 from mediacheck.card.within import Within
@@ -33,6 +33,8 @@ from mediacheck.photos import BROKEN, FORMATS, PIXELS_MAX
 PHOTO_MAX_BYTES = 200_000_000
 PHOTO_PX = 1600
 """A photo is made this small before it is searched."""
+LONGEST = 20
+"""A panorama is about five times as wide as it is high (common practice, no source)."""
 LIBRARY_LIMIT_S, PHOTO_LIMIT_S = 120.0, 30.0
 """A library of thousands of loops on a slow drive; one photo."""
 
@@ -57,7 +59,7 @@ def look_at_photos(
     files: tuple[Path, ...], folder: Path, loops: tuple[LoopNamed, ...], evidence: bool
 ) -> PhotosSeen:
     """Search photos of one screen for loops of the library in `folder`. WrongUse, LibraryError."""
-    opened = [open_photo(file) for file in files]
+    opened = [open_photo(file) for file in _each_once(files)]
     gallery = Gallery(Library(folder).entries(loops))
     threads = cv2.getNumThreads()
     cv2.setNumThreads(1)
@@ -68,6 +70,17 @@ def look_at_photos(
     taken = next((moment for _, moment in opened if moment is not None), None)
     picture = evidence_png(found, gallery) if evidence else None
     return PhotosSeen(found.answer, found.reason, found.loops, taken, picture)
+
+
+def _each_once(files: tuple[Path, ...]) -> list[Path]:
+    """The same photo twice is one photo: it proves no more than once."""
+    found: dict[str, Path] = {}
+    for file in files:
+        try:
+            found.setdefault(sha256_of(file), file)
+        except OSError:
+            found.setdefault(str(file), file)  # opening it says what is wrong
+    return list(found.values())
 
 
 def open_photo(file: Path) -> tuple[NDArray[np.uint8], datetime | None]:
@@ -87,19 +100,29 @@ def open_photo(file: Path) -> tuple[NDArray[np.uint8], datetime | None]:
                 if image.width * image.height > PIXELS_MAX:
                     raise WrongUse(f"{file} has more pixels than any photo.")
                 taken = phone.taken_at(image)
+                if max(image.size) > LONGEST * min(image.size):
+                    raise WrongUse(f"{file} is far too narrow for a photo of a screen.")
                 image.draft("RGB", (PHOTO_PX, PHOTO_PX))
-                seen = ImageOps.exif_transpose(image).convert("RGB")
+                seen = _in_colour(image)
+                seen.thumbnail((PHOTO_PX, PHOTO_PX), Image.Resampling.BOX)
+                seen = phone.turned(seen, phone.orientation(image))
     except WrongUse:
         raise
+    except PermissionError as error:
+        raise WrongUse(f"{file} may not be read by you.") from error
     except (*BROKEN, Image.DecompressionBombError) as error:
-        raise WrongUse(f"{file} is no photo that can be read: {_short(error)}.") from error
-    seen.thumbnail((PHOTO_PX, PHOTO_PX), Image.Resampling.BOX)
+        what = "it breaks off" if "truncated" in str(error) else "it is damaged, or something else"
+        raise WrongUse(f"{file} is no photo that can be read: {what}.") from error
     return np.asarray(seen, np.uint8), taken
 
 
-def _short(error: Exception) -> str:
-    text = " ".join(str(error).split())
-    return "it breaks off or is something else" if not text or "identify" in text else text[:120].rstrip(".")
+def _in_colour(image: Image.Image) -> Image.Image:
+    """RGB; Pillow cuts off what is brighter than 255 of 16 bit, where all of it is to be scaled."""
+    if image.mode.startswith("I"):
+        levels = np.asarray(image, np.float32) / 257
+        return Image.fromarray(levels.clip(0, 255).astype(np.uint8)).convert("RGB")
+    image.load()
+    return image if image.mode == "RGB" else image.convert("RGB")
 
 
 def trace_of(location: Path | Within, name: str) -> tuple[str, Trace | None]:

@@ -24,7 +24,27 @@ PLACES_PX = 64.0
 """Places are kept to a 64th of a pixel."""
 QUALITY = 88
 """Of the small pictures (JPEG)."""
-BROKEN = (ValueError, KeyError, OSError, zipfile.BadZipFile, EOFError, IndexError, TypeError, MemoryError)
+UNPACKED_MAX_BYTES = 400_000_000
+"""More than two hours of film take; what unpacks to more is no item."""
+SHAPES = {
+    "version": (1,), "seconds": (1,), "trace": (-1, HEIGHT, WIDTH), "times": (-1, 2), "sizes": (-1, 2),
+    "jpeg": (-1,), "lengths": (-1,), "counts": (-1,), "places": (-1, 2), "strength": (-1, 1),
+    "descriptors": (-1, LENGTH), "vocabulary": (16,), "words": (-1,), "signatures": (-1,),
+}  # fmt: skip
+"""Of what is kept; -1: any length."""
+POINTWISE = ("places", "strength", "descriptors", "words", "signatures")
+JPEG_START = b"\xff\xd8"
+BROKEN = (
+    cv2.error,
+    ValueError,
+    KeyError,
+    OSError,
+    zipfile.BadZipFile,
+    EOFError,
+    IndexError,
+    TypeError,
+    MemoryError,
+)
 
 
 def packed(item: ItemIndex) -> bytes:
@@ -62,12 +82,40 @@ def packed(item: ItemIndex) -> bytes:
 def unpacked(content: bytes, called: str) -> ItemIndex:
     """The item that bytes hold; `called` is their name in the LibraryError."""
     try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            if sum(part.file_size for part in archive.infolist()) > UNPACKED_MAX_BYTES:
+                raise ValueError("far too large")
         with np.load(io.BytesIO(content), allow_pickle=False) as kept:
             if int(kept["version"][0]) != VERSION:
-                raise LibraryError(f"{called} was made by another version of mediacheck.")
-            return _item({name: kept[name] for name in kept.files})
+                raise LibraryError(
+                    f"{called} was made by another version of mediacheck: index its loop again."
+                )
+            return _item(_checked({name: kept[name] for name in SHAPES}))
     except BROKEN as error:
-        raise LibraryError(f"{called} is damaged: {type(error).__name__}.") from error
+        raise LibraryError(f"{called} is damaged: index its loop again.") from error
+
+
+def _checked(kept: dict[str, NDArray[np.generic]]) -> dict[str, NDArray[np.generic]]:
+    """The same, where all of it has the shapes and lengths that it is written with. ValueError."""
+    for name, shape in SHAPES.items():
+        there = kept[name].shape
+        same = len(there) == len(shape) and all(w in (-1, t) for w, t in zip(shape, there, strict=True))
+        if not same or kept[name].dtype.kind not in "uif":
+            raise ValueError(f"{name} has another shape")
+    frames = len(kept["counts"])
+    points, jpegs = int(kept["counts"].sum()), int(kept["lengths"].sum())
+    fits = [
+        all(len(kept[name]) == frames for name in ("times", "sizes", "lengths")),
+        all(len(kept[name]) == points for name in POINTWISE),
+        len(kept["jpeg"]) == jpegs,
+        not frames or int(kept["counts"].min()) >= 0,
+        not frames or int(kept["lengths"].min()) > 0,
+        not frames or int(kept["sizes"].min()) >= 2,
+        all(np.isfinite(kept[name]).all() for name in ("times", "seconds", "strength")),
+    ]
+    if not all(fits):
+        raise ValueError("its parts do not fit each other")
+    return kept
 
 
 def _item(kept: dict[str, NDArray[np.generic]]) -> ItemIndex:
@@ -109,6 +157,8 @@ def _jpeg(small: NDArray[np.uint8]) -> bytes:
 
 
 def _small(jpeg: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    if jpeg[:2].tobytes() != JPEG_START:
+        raise ValueError("no small picture")
     found = cv2.imdecode(jpeg, cv2.IMREAD_COLOR)
     if found is None or found.shape[:2] != SMALL[::-1]:
         raise ValueError("no small picture")

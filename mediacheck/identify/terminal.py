@@ -20,8 +20,7 @@ def print_identified(found: Identified, console: Console) -> None:
     """The answer first, then what it may be."""
     words, style = headline(found)
     say(console, Text(safe(words), style=style))
-    if found.answer not in ("match",):
-        say(console, Text(safe(found.reason)))
+    say(console, Text(safe(found.reason)))
     for loop in found.loops[:LISTED]:
         say(console, Text(safe(loop_words(loop))), "  ")
     if len(found.loops) > LISTED:
@@ -37,7 +36,8 @@ def headline(found: Identified) -> tuple[str, str]:
         what = f"{loop.name}" if loop and found.answer == "match" else "another loop, or another version"
         return f"WRONG: {the_face(found.face)} shows {what}.", "bold red"
     if found.answer == "match" and loop is not None:
-        where = f", which belongs on {the_face(loop.face)}" if loop.face else ""
+        faces = [the_face(one.face) for one in found.loops if one.face]
+        where = f", which belongs on {' and on '.join(faces)}" if faces else ""
         return f"THIS IS {loop.name}{where}.", "bold green"
     return _uncertain(found)
 
@@ -67,5 +67,5 @@ def loop_words(loop: LoopFound) -> str:
         from fractions import Fraction
 
         parts.append(f"at {clock(Fraction(loop.from_s))} to {clock(Fraction(loop.until_s))} of its round")
-    parts.append(f"{100 * loop.sure:.0f} % sure")
+    parts.append(f"{100 if loop.sure == 1 else min(99, round(100 * loop.sure))} % sure")
     return ", ".join(parts)

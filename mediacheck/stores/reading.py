@@ -201,13 +201,17 @@ def _manifest(record: Mapping[str, Any], content: bytes) -> Said:
 
 def _identification(record: Mapping[str, Any], _: bytes) -> Said:
     loops = record["loops"]
-    first = loops[0] if loops else {}
+    face = record["face"]
+    first = next((loop for loop in loops if loop["face"] == face), loops[0] if loops else {})
     answer: Answer = _one_of(Answer, record["answer"])
-    if record["looked_at"] == "photo" and answer in ("none", "other version"):
+    unsure = {"photo": ("none", "other version"), "clip": ("none",)}  # a clip may be filmed from a screen
+    if answer in unsure.get(record["looked_at"], ()):
         answer = "not recognised"
     if answer in ("match", "other version") and not loops:
         raise ValueError("a loop was recognised, and none is named")
-    single = answer in ("match", "other version")
+    whose = {(loop["display"], loop["face"]) for loop in loops}
+    several = answer == "match" and face is None and len(whose) > 1  # faces that share a loop
+    single = answer in ("match", "other version") and not several
     return Said(
         kind="identification",
         seen_at=_moment(record["taken_at"] or record["identified_at"]),

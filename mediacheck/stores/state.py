@@ -101,7 +101,7 @@ def _answer(said: Said) -> Found | None:
     if said.answer == "none":
         return "wrong", "It shows none of the known loops.", None
     if said.answer == "not recognised":
-        return "not-sure", "No loop was recognised in the photo for certain.", None
+        return "not-sure", "No loop was recognised in it for certain.", None
     if said.answer == "one of":
         return "not-sure", "It shows a moment that several loops have in common.", None
     if said.shows_face is None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
@@ -172,12 +173,21 @@ def test_a_picture_of_100_million_pixels_is_looked_at(scene: Path, tmp_path: Pat
         (["a.jpg", "--face", "x"], "--face needs the display file"),
         (["a.jpg", "--evidence", "a.jpg"], "ends in .png"),
         (["water.jpg", "loops"], "only if all are photos"),
+        (["water.jpg", "--json", "water.jpg"], "is only read"),
+        (["water.jpg", "--json", "known/found.json"], "is only read"),
+        (["loops/water", "--json", "loops/water/found.json"], "is only read"),
+        (["a" * 300 + ".jpg"], "cannot be read"),
+        (["pipe.jpg"], "a device or pipe"),
+        (["pipe.mp4"], "a device or pipe"),
     ],
 )
 def test_wrong_use_is_one_sentence(
     arguments: list[str], words: str, scene: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(scene)
+    for pipe in ("pipe.jpg", "pipe.mp4"):
+        if not Path(pipe).exists():
+            os.mkfifo(pipe)
     assert run(["identify", *arguments, "--library", "known"]) == 2
     assert words in capsys.readouterr().err
 
@@ -187,3 +197,47 @@ def test_a_library_that_is_not_there(scene: Path, tmp_path: Path, capsys: Captur
     assert "--library FOLDER" in capsys.readouterr().err
     assert run(["identify", str(scene / "water.jpg"), "--library", str(tmp_path)]) == 2
     assert "holds no library" in capsys.readouterr().err
+
+
+def test_an_evidence_picture_does_not_take_the_place_of_the_photo(
+    scene: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    Image.fromarray(photo(frame(WATER))).save(tmp_path / "photo.png")
+    before = (tmp_path / "photo.png").read_bytes()
+    same = str(tmp_path / "photo.png")
+    assert "is only read" in failed(capsys, scene, same, "--evidence", same)
+    assert (tmp_path / "photo.png").read_bytes() == before
+
+
+def failed(capsys: Capture, scene: Path, *arguments: str) -> str:
+    assert run(["identify", *arguments, "--library", str(scene / "known")]) == 2
+    return capsys.readouterr().err
+
+
+def test_json_is_all_that_is_printed_where_it_is_asked_for(
+    scene: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    asked = ("--index", str(scene / "loops"), "--library", str(tmp_path / "known"), "--json", "-")
+    assert run(["identify", str(scene / "water.jpg"), *asked]) == 0
+    out, err = capsys.readouterr()
+    assert json.loads(out)["answer"] == "match"
+    assert "3 files read" in err
+
+
+def test_an_index_that_is_not_whole_says_so(tmp_path: Path, capsys: Capture) -> None:
+    (tmp_path / "loops").mkdir()
+    (tmp_path / "loops/broken.mp4").write_bytes(b"no film" * 99)
+    asked = ["identify", "--index", str(tmp_path / "loops"), "--library", str(tmp_path / "known")]
+    assert run(asked) == 3
+    assert "broken.mp4: no picture in it can be read." in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("taken", ["0001:01:01 00:00:00+05:00", "9999:12:31 23:59:59-05:00"])
+def test_a_clock_that_stands_at_the_end_of_time(
+    taken: str, scene: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[0x9003], exif.get_ifd(0x8769)[0x9011] = taken[:19], taken[19:]
+    Image.fromarray(photo(frame(WATER))).save(tmp_path / "old.jpg", quality=80, exif=exif)
+    record = json.loads(told(capsys, scene, str(tmp_path / "old.jpg"), "--json", "-"))
+    assert (record["answer"], record["taken_at"]) == ("match", None)

@@ -28,7 +28,11 @@ FOUND = Identified("photo", ("a.jpg",), "match", "It fits.", (LOOP,), NOW, TAKEN
         (FOUND, WATER, "right"),
         (replace(FOUND, loops=(replace(LOOP, version="1"),)), WATER, "outdated"),
         (replace(FOUND, face=SEEDS, right_face=False), SEEDS, "wrong"),
-        (replace(FOUND, answer="none", loops=()), WATER, "wrong"),
+        (replace(FOUND, answer="none", loops=()), WATER, "not-sure"),
+        (replace(FOUND, answer="none", loops=(), looked_at="clip"), WATER, "not-sure"),
+        (replace(FOUND, answer="none", loops=(), looked_at="card"), WATER, "wrong"),
+        (replace(FOUND, loops=(replace(LOOP, face=SEEDS), LOOP)), WATER, "right"),
+        (replace(FOUND, face=None, loops=(replace(LOOP, face=SEEDS), LOOP)), WATER, "not-sure"),
         (replace(FOUND, answer="one of", loops=(LOOP, replace(LOOP, face=SEEDS))), WATER, "not-sure"),
     ],
 )

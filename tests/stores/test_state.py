@@ -56,7 +56,7 @@ def checked(*names: str, **changes: Any) -> Said:
         ),
         (checked("x", held=True), WATER, "right", "held against its display file"),
         (Said("identification", SEEN, answer="none"), WATER, "wrong", "none of the known loops"),
-        (Said("identification", SEEN, answer="not recognised"), WATER, "not-sure", "in the photo"),
+        (Said("identification", SEEN, answer="not recognised"), WATER, "not-sure", "recognised in it"),
         (Said("identification", SEEN, answer="one of"), WATER, "not-sure", "in common"),
         (
             Said("identification", SEEN, answer="match", shows_face=WATER, version="2"),
