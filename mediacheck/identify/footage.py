@@ -21,7 +21,6 @@ Rgb = NDArray[np.uint8]
 WIDTH, HEIGHT = 640, 360
 STEP_S = 0.25
 """A picture of each quarter of a second."""
-STILL_S = 10.0
 JUMP_S = 120.0
 """No picture stands so long: the clock of the file jumped, and a player goes on with the next picture."""
 LONGEST_S = 7200.0
