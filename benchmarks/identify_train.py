@@ -230,7 +230,7 @@ def _won(task: Task) -> Won:
         return Won(-1, np.zeros(len(CERTAINTY), np.float32))
     found = contest(looked, ranked, gallery)
     rivals = [one for one in ranked if one.loop != found.best.loop]
-    row = certainty_row(found.best, rivals, found.lead, found.where, found.steady)
+    row = certainty_row(found.best, rivals, found.lead, found.agreement.strange)
     return Won(int(task.gallery[found.best.loop]), row)
 
 

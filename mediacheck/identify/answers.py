@@ -21,7 +21,7 @@ from mediacheck.identify.photos import Look, look
 from mediacheck.identify.verify import agreement, corners_in_photo
 
 Answer = Literal["match", "one of", "other version", "none", "retake"]
-SURE = 0.65
+SURE = 0.7
 """Probability from which a loop is named."""
 SAME_GOOD, SAME_PATCH, SAME_ROW = 0.97, 0.8, 0.93
 """Two pictures of the library from which on a photo could not tell them apart."""
@@ -117,7 +117,7 @@ def _together(
             continue
         won = found.best.loop == loop or found.best.loop in same
         rivals = [one for one in ranked if one.loop != found.best.loop and one.loop not in same]
-        chance = probability(certainty_row(found.best, rivals, found.lead, found.where, found.steady))
+        chance = probability(certainty_row(found.best, rivals, found.lead, found.agreement.strange))
         odds = float(np.log(max(1e-4, chance) / max(1e-4, 1 - chance)))
         total += odds if won else -max(0.0, odds)
     return float(1 / (1 + np.exp(-total)))

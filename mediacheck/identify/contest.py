@@ -36,17 +36,14 @@ ROUNDS = 4
 class Contest:
     """The winner, and how clearly it won against the rival that came nearest.
 
-    `lead`: mean correlation of the winner less that of the rival, in the blocks where the two differ;
-    `where`: how many of these could be compared. A picture that agrees nowhere is a rival as well; one that
-    is the same as the winner's is none.
+    `lead`: mean correlation of the winner less that of the rival, in the blocks where the two differ; how
+    many of these could be compared; and the first against how unevenly it is spread: a small lead everywhere
+    says more than a large one here and there. A picture that agrees nowhere is a rival as well; one that is
+    the same as the winner's is none.
     """
 
     best: Ranked
-    lead: float
-    where: float
-    steady: float
-    """`lead` against how unevenly it is spread, over the blocks where the two differ: a small lead everywhere
-    says more than a large one here and there."""
+    lead: Lead
     agreement: Agreement
 
 
@@ -68,7 +65,7 @@ def contest(looked: Look, ranked: Sequence[Ranked], gallery: Gallery) -> Contest
     nothing = _led(own.blocks[np.isfinite(own.blocks)])
     told = [nothing, *(one for one in leads if one[1] > 0)]
     lead, where, _ = min(told)
-    return Contest(best, lead, min(COUNT_MAX, where), min(one[2] for one in told), own)
+    return Contest(best, (lead, min(COUNT_MAX, where), min(one[2] for one in told)), own)
 
 
 def _led(gain: Floats) -> Lead:

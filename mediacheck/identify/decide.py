@@ -21,6 +21,7 @@ Floats = NDArray[np.float32]
 CERTAINTY = (
     "best", "margin", "lead", "where", "clear", "steady", "inliers", "spread", "mean", "good", "worst",
     "patch", "colour", "share", "centre", "inside", "edge", "larger", "blocks",
+    "strange",
 )  # fmt: skip
 """What the certainty of the best loop is reckoned from."""
 MARGIN_MAX = 12.0
@@ -90,14 +91,17 @@ def rank(look: Look, gallery: Gallery, model: Model | None = None) -> list[Ranke
     ]
 
 
-def certainty_row(best: Ranked, rivals: Sequence[Ranked], lead: float, where: float, steady: float) -> Floats:
+def certainty_row(
+    best: Ranked, rivals: Sequence[Ranked], lead: tuple[float, float, float], strange: float
+) -> Floats:
     """In the order of CERTAINTY. `rivals`: other loops that do not show the same at that moment; one that is
-    seen on another screen is none. `lead`, `where` and `steady` as in `contest.Contest`."""
+    seen on another screen is none. `lead` as in `contest.Contest`, `strange` as in `verify.Agreement`."""
+    gain, where, steady = lead
     rivals = [one for one in rivals if not beside(one.sight.part, best.sight.part)]
     margin = best.score - (rivals[0].score if rivals else NOBODY)
     row = dict(zip(FEATURES, best.sight.features(), strict=True))
-    row |= {"lead": lead, "where": float(np.log1p(where)), "clear": lead * min(1.0, where / 6)}
-    row["steady"] = steady
+    row |= {"lead": gain, "where": float(np.log1p(where)), "clear": gain * min(1.0, where / 6)}
+    row |= {"steady": steady, "strange": strange}
     row |= {
         "best": best.score,
         "margin": float(np.clip(margin, -MARGIN_MAX, MARGIN_MAX)),

@@ -27,6 +27,8 @@ BLOCK_PX = 12
 TEXTURED = 4.0
 """Contrast of a block, in levels, from which it can be compared."""
 SMOOTH_PX = 8.0
+STRANGE_PATCH = 3, 1
+"""Blocks across and down: as large as a price or a short line."""
 GOOD = 0.5
 """Correlation of a block from which it agrees."""
 CELLS = (8, 5)
@@ -53,6 +55,9 @@ class Agreement:
     blocks: Floats
     colour: float
     """Correlation of the colours; 0 where there are none."""
+    strange: float = 0.0
+    """Where the photo shows something, and not this: 0 to about 2, of the patch where it is clearest. Glare
+    and blur hide what is there; another text or product stands there as clearly as all else."""
 
     @property
     def compared(self) -> int:
@@ -167,10 +172,19 @@ def agreement(
     one, other = (_blocks(each, shape) for each in (ours, theirs))
     whole = inside.reshape(shape).mean(axis=(1, 3)) > 0.95
     textured = other.std(axis=2) > TEXTURED
-    like = _correlation(one, other)
-    return Agreement(
-        np.where(whole & textured, like, np.nan).astype(np.float32), _colour(seen, small, inside)
-    )
+    like = np.where(whole & textured, _correlation(one, other), np.nan).astype(np.float32)
+    return Agreement(like, _colour(seen, small, inside), _strange(like, one.std(axis=2), other.std(axis=2)))
+
+
+def _strange(like: Floats, seen: Floats, wanted: Floats) -> float:
+    """`seen` and `wanted`: contrast of each block."""
+    fits = like > GOOD
+    if not fits.any():
+        return 0.0
+    usual = float(np.median((seen / np.maximum(1e-3, wanted))[fits]))
+    shown = np.minimum(1.0, seen / np.maximum(1e-3, usual * wanted))
+    off = np.where(np.isfinite(like), shown * (1 - np.nan_to_num(like)), 0).astype(np.float32)
+    return float(cv2.blur(off, STRANGE_PATCH, borderType=cv2.BORDER_CONSTANT).max())
 
 
 def fine(picture: NDArray[np.uint8]) -> Floats:
