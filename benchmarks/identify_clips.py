@@ -49,7 +49,7 @@ CHANGES: dict[str, tuple[str, ...]] = {
     "5 seconds": ("-ss", "4", "-t", "5"),
 }
 CUT = (4.0, 9.0)
-LOOK_S = 0.1
+LOOK_S, UNSEEN = 0.1, 5
 SECONDS_DIFFER = "3 s differ"
 BOX = "drawbox=x=iw*0.3:y=ih*0.3:w=iw*0.4:h=ih*0.4:c=teal:t=fill:enable='between(t,6,9)'"
 HASH_BITS = 10
@@ -147,9 +147,9 @@ def _looks(made: Made) -> list[str]:
 
 
 def _holds(looks: Sequence[str], cut: Sequence[str]) -> bool:
-    """Whether the cut stands in it somewhere, whole."""
+    """Whether the cut stands in it somewhere, but for less than half a second."""
     return any(
-        all(a == b or "fade" in (a, b) for a, b in zip(looks[at:], cut, strict=False))
+        sum(a != b and "fade" not in (a, b) for a, b in zip(looks[at:], cut, strict=False)) < UNSEEN
         for at in range(len(looks) - len(cut) + 1)
     )
 
