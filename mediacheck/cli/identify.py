@@ -43,7 +43,8 @@ def identify_command(
         typer.Option(
             "--index",
             help="Take every loop in this folder into the library first: folders, images of cards, and "
-            "single files. What has not changed is not read again.",
+            "single files; or one card, file, or manifest with its card beside it. What has not changed is "
+            "not read again.",
             show_default=False,
         ),
     ] = None,

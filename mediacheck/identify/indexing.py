@@ -88,7 +88,8 @@ def sources_in(folder: Path) -> tuple[list[LoopSource], list[tuple[str, str]]]:
     """Every loop below a folder, in the order of their names; and what is none. CardError: nothing there."""
     try:
         if not folder.is_dir():
-            return [_source(folder) or card_of(folder, folder.name)], []
+            place = _card_beside(folder) if folder.name.endswith(MANIFEST) else folder
+            return [_source(place) or card_of(place, place.name)], []
         places = sorted(folder.iterdir(), key=lambda one: one.name)
     except OSError as error:
         raise CardError(f"{folder} cannot be read: {error.strerror or error}") from error
@@ -107,6 +108,16 @@ def sources_in(folder: Path) -> tuple[list[LoopSource], list[tuple[str, str]]]:
     if not found and not refused:
         raise CardError(f"There is no loop in {folder}: no folder, image of a card, video or still")
     return list(found.values()), refused
+
+
+def _card_beside(manifest: Path) -> Path:
+    """The card that a manifest was written for. CardError: it is not beside it."""
+    name = manifest.name.removesuffix(MANIFEST)
+    places = (manifest.with_name(name + end) for end in ("", *IMAGES))
+    found = next((place for place in places if place.exists()), None)
+    if found is None:
+        raise CardError(f"{manifest} is a manifest, and its card {name} is not beside it")
+    return found
 
 
 def _source(place: Path) -> LoopSource | None:

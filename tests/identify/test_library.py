@@ -99,6 +99,11 @@ def test_the_manifest_beside_a_loop_says_in_which_order_it_plays(loops: Path, tm
     (loops / "aisle.manifest.json").write_text(manifest_text(made), "utf-8")
     library = indexed(loops, tmp_path / "library").library
     assert [one.path for one in library.loops[0].items] == ["02.png", "01.mp4"]
+    alone = indexed(loops / "aisle.manifest.json", tmp_path / "other").library
+    assert alone.loops == library.loops[:1]
+    (loops / "aisle").rename(tmp_path / "elsewhere")
+    with pytest.raises(CardError, match="its card aisle is not beside it"):
+        indexed(loops / "aisle.manifest.json", tmp_path / "third")
 
 
 def test_a_picture_is_kept_at_least_every_two_seconds_and_none_too_close() -> None:
