@@ -12,14 +12,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from mediacheck.cli.check_many import (
-    PRINTED,
     AskedOfMany,
     check_many,
     expanded,
     refuse_for_many,
     require_out,
 )
-from mediacheck.cli.options import Depth, DepthOption, Jobs, NoCache, jobs_or_cores
+from mediacheck.cli.options import PRINTED, Depth, DepthOption, Jobs, NoCache, jobs_or_cores
 from mediacheck.cli.workers import Cluster, inspectors
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from mediacheck.cli.options import DepthOption, jobs_or_cores
+from mediacheck.cli.options import PRINTED, DepthOption, jobs_or_cores
 
 if TYPE_CHECKING:
     from mediacheck.display_files import DisplayFace
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from mediacheck.many.run import Order
     from mediacheck.profile_files import LoadedProfile
 
-PRINTED = "-"
 OPEN_MAX = 64
 """Cards that are open at the same time: one more than are worked on, and no more than a system takes."""
 

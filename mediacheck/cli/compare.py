@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from mediacheck.cli.options import Depth, DepthOption, Jobs, NoCache, survey_options
+from mediacheck.cli.options import PRINTED, Depth, DepthOption, Jobs, NoCache, survey_options
 
 if TYPE_CHECKING:
     from mediacheck.compare.model import Comparison
@@ -49,7 +49,7 @@ def compare_command(
 
     if not good.strip() or not bad.strip():
         raise WrongUse("Two cards are needed: first the one that plays, then the one that does not.")
-    printed = json == "-"
+    printed = json == PRINTED
     places = Places(Path(json) if json and not printed else None, html)
     places.require(Path(good), Path(bad), *([Path(profile)] if profile else []))
     loaded = load_profile(profile) if profile else None

@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from mediacheck.cli.options import Jobs
+from mediacheck.cli.options import PRINTED, Jobs
 from mediacheck.cli.workers import Cluster, pool_for
 
 if TYPE_CHECKING:
     from mediacheck.display_files import DisplayFace, LoadedDisplay
     from mediacheck.identify.model import Identified
 
-PRINTED = "-"
 NAMES_SHOWN = 8
 EXAMPLE = (
     "Examples: mediacheck identify --index loops --library known, then "

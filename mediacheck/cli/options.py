@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from mediacheck.survey import Options
 
 
+PRINTED = "-"
+"""In place of a file's name: standard output."""
+
+
 class DepthOption(StrEnum):
     """How deep to look."""
 

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from mediacheck.cli.options import PRINTED
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -52,7 +54,7 @@ def diff_command(
         from mediacheck.profile_difference.record import json_text
 
         _deliver(json_text(a, b, found), json, a, b)
-    if json != "-":
+    if json != PRINTED:
         with readers_may_leave():
             _print(a, b, found)
     return 1 if found else 0
@@ -63,7 +65,7 @@ def _deliver(text: str, json: str, *loaded: LoadedProfile) -> None:
     from mediacheck.cli.pipe import readers_may_leave
     from mediacheck.output import write_atomically
 
-    if json == "-":
+    if json == PRINTED:
         with readers_may_leave():
             typer.echo(text, nl=False)
         return

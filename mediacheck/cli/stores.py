@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from mediacheck.cli.options import PRINTED
+
 if TYPE_CHECKING:
     from datetime import date
 
     from mediacheck.stores.ledger import Ledger
 
-PRINTED = "-"
 USUAL = "stores.ledger"
 SHOWN_REFUSED = 20
 

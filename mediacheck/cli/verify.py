@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from mediacheck.cli.options import PRINTED
+
 if TYPE_CHECKING:
     from mediacheck.build.verify_model import Verified
 
@@ -50,7 +52,7 @@ def verify_command(
         raise WrongUse(
             "No card was given: name a folder, a mounted drive, a raw device or the image of a card."
         )
-    printed = json == "-"
+    printed = json == PRINTED
     places = Places(Path(json) if json and not printed else None)
     places.require(Path(card), manifest)
     expected = read_expected(manifest)

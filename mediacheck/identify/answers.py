@@ -15,10 +15,9 @@ from numpy.typing import NDArray
 
 from mediacheck.identify.contest import Contest, contest
 from mediacheck.identify.decide import Ranked, certainty_row, probability, rank
-from mediacheck.identify.footage import HEIGHT, WIDTH
 from mediacheck.identify.gallery import Gallery
 from mediacheck.identify.photos import Look, look
-from mediacheck.identify.verify import agreement, corners_in_photo
+from mediacheck.identify.verify import agreement
 
 Answer = Literal["match", "one of", "other version", "none", "retake"]
 SURE = 0.7
@@ -167,7 +166,7 @@ def _nothing(looks: Sequence[Look], best: Ranked | None = None) -> tuple[Answer,
     share = _largest(looks[-1])
     if share is not None and share < SMALL_SHARE:
         return "retake", "The screen is too small in the photo: go closer."
-    if best is not None and _outside(best, photo.shape[:2]) > 1 - PARTLY and best.sight.agreement.good > 0.3:
+    if best is not None and best.sight.inside < PARTLY and best.sight.agreement.good > 0.3:
         return "retake", "Only a part of the screen is in the photo: step back until all of it is."
     return "none", "None of the loops that are known here is to be seen on the screen."
 
@@ -178,13 +177,3 @@ def _largest(seen: Look) -> float | None:
         return None
     height, width = seen.photo.shape[:2]
     return float(cv2.contourArea(seen.screens[0])) / float(height * width)
-
-
-def _outside(best: Ranked, shape: tuple[int, ...]) -> float:
-    """Share of the screen that the photo cuts off."""
-    quad = corners_in_photo(best.sight.matrix, (WIDTH, HEIGHT))
-    if quad is None:
-        return 0.0
-    frame = np.array([[0, 0], [shape[1], 0], [shape[1], shape[0]], [0, shape[0]]], np.float32)
-    shared, _ = cv2.intersectConvexConvex(quad, frame)
-    return 1 - float(shared) / max(1.0, float(cv2.contourArea(quad)))

@@ -16,8 +16,8 @@ from mediacheck.display import folded, the_face
 from mediacheck.display_files import DisplayFace, LoadedDisplay, LoadedFace
 from mediacheck.errors import CardError, LibraryError, WorkerError, WrongUse
 from mediacheck.identify.answers import Answer
-from mediacheck.identify.cards import CardFile, held_by, seconds_words, tells
-from mediacheck.identify.clips import Cuts, Found
+from mediacheck.identify.cards import CardFile, held_by, seconds_words
+from mediacheck.identify.clips import Cuts, Found, tells
 from mediacheck.identify.indexing import SHOWN, card_of
 from mediacheck.identify.library import Library, LoopNamed
 from mediacheck.identify.looking import look_at_photos, trace_of

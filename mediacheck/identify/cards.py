@@ -8,19 +8,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from mediacheck.identify.clips import FLAT, LEAST, Found
+from mediacheck.identify.clips import Found, tells
 from mediacheck.identify.library import LoopNamed
 from mediacheck.identify.traces import STEP_S, Trace
 from mediacheck.report.words import counted
 
 SLACK_S = 0.75
 """A file that was encoded anew is this much shorter or longer than its item at most."""
-
-
-def tells(trace: Trace) -> bool:
-    """Whether something can be known by it; all black, or a part of a second, nothing can."""
-    contrast = trace.pictures.reshape(len(trace), -1).std(axis=1)
-    return int((contrast >= FLAT).sum()) >= min(LEAST, max(1, len(trace)))
 
 
 def seconds_words(differing: Sequence[tuple[float, float]]) -> str:

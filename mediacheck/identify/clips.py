@@ -69,9 +69,9 @@ class Cuts:
 
     def find(self, clip: Trace) -> tuple[Found, ...]:
         """Every item that the clip is a cut of, the likeliest first; none where it shows too little."""
-        telling = np.flatnonzero(_contrast(clip.pictures) >= FLAT)
-        if len(telling) < min(LEAST, max(1, len(clip))):
+        if not tells(clip):
             return ()
+        telling = _telling(clip.pictures)
         ours = [_cropped(clip.pictures, kept) for kept in KEPT]
         best = [_best(name, ours, trace.pictures, telling) for name, trace in self._traces.items()]
         return tuple(sorted((one for one in best if one is not None), key=lambda one: -one.score))
@@ -98,6 +98,16 @@ def _cropped(pictures: Pictures, kept: float) -> _Cropped:
 def _resized(pictures: Pictures, size: tuple[int, int]) -> Pictures:
     small = [cv2.resize(one, size, interpolation=cv2.INTER_AREA) for one in pictures]
     return np.asarray(np.stack(small) if small else np.empty((0, size[1], size[0])), np.uint8)
+
+
+def tells(trace: Trace) -> bool:
+    """Whether something can be known by it; all black, or a part of a second, nothing can."""
+    return len(_telling(trace.pictures)) >= min(LEAST, max(1, len(trace)))
+
+
+def _telling(pictures: Pictures) -> NDArray[np.int64]:
+    """Moments at which something is to be seen."""
+    return np.flatnonzero(_contrast(pictures) >= FLAT)
 
 
 def _contrast(pictures: NDArray[np.uint8]) -> NDArray[np.float32]:

@@ -55,9 +55,8 @@ class Agreement:
     blocks: Floats
     colour: float
     """Correlation of the colours; 0 where there are none."""
-    strange: float = 0.0
-    """Where the photo shows something, and not this: 0 to about 2, of the patch where it is clearest. Glare
-    and blur hide what is there; another text or product stands there as clearly as all else."""
+    contrast: Floats
+    """Of each block of the photo, as a share of the library's."""
 
     @property
     def compared(self) -> int:
@@ -90,6 +89,17 @@ class Agreement:
         count = cv2.blur(known.astype(np.float32), (3, 2), borderType=cv2.BORDER_REFLECT)
         enough = count >= 0.5
         return float((total[enough] / count[enough]).min()) if enough.any() else 0.0
+
+    @property
+    def strange(self) -> float:
+        """Where the photo shows something, and not this: 0 to about 2, of the patch where it is clearest.
+        Glare and blur hide what is there; another text or product stands there as clearly as all else."""
+        fits = self.blocks > GOOD
+        if not fits.any():
+            return 0.0
+        shown = np.minimum(1.0, self.contrast / max(1e-6, float(np.median(self.contrast[fits]))))
+        off = np.where(np.isfinite(self.blocks), shown * (1 - np.nan_to_num(self.blocks)), 0)
+        return float(cv2.blur(off.astype(np.float32), STRANGE_PATCH, borderType=cv2.BORDER_CONSTANT).max())
 
 
 def fit(photo: Points, size_px: tuple[int, int], keyframe: Keyframe) -> Fit | None:
@@ -171,20 +181,10 @@ def agreement(
     shape = SMALL[1] // BLOCK_PX, BLOCK_PX, SMALL[0] // BLOCK_PX, BLOCK_PX
     one, other = (_blocks(each, shape) for each in (ours, theirs))
     whole = inside.reshape(shape).mean(axis=(1, 3)) > 0.95
-    textured = other.std(axis=2) > TEXTURED
+    wanted = other.std(axis=2)
+    textured = wanted > TEXTURED
     like = np.where(whole & textured, _correlation(one, other), np.nan).astype(np.float32)
-    return Agreement(like, _colour(seen, small, inside), _strange(like, one.std(axis=2), other.std(axis=2)))
-
-
-def _strange(like: Floats, seen: Floats, wanted: Floats) -> float:
-    """`seen` and `wanted`: contrast of each block."""
-    fits = like > GOOD
-    if not fits.any():
-        return 0.0
-    usual = float(np.median((seen / np.maximum(1e-3, wanted))[fits]))
-    shown = np.minimum(1.0, seen / np.maximum(1e-3, usual * wanted))
-    off = np.where(np.isfinite(like), shown * (1 - np.nan_to_num(like)), 0).astype(np.float32)
-    return float(cv2.blur(off, STRANGE_PATCH, borderType=cv2.BORDER_CONSTANT).max())
+    return Agreement(like, _colour(seen, small, inside), one.std(axis=2) / np.maximum(1e-3, wanted))
 
 
 def fine(picture: NDArray[np.uint8]) -> Floats:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from mediacheck.identify.cards import CardFile, held_by, tells
-from mediacheck.identify.clips import Found
+from mediacheck.identify.cards import CardFile, held_by
+from mediacheck.identify.clips import Found, tells
 from mediacheck.identify.library import ItemNamed, LoopNamed
 from mediacheck.identify.traces import HEIGHT, WIDTH, Trace
 

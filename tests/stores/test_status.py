@@ -371,9 +371,10 @@ def test_no_name_becomes_a_formula(first: str, ledger: Ledger) -> None:
 def test_the_terminal_tells_what_needs_somebody(ledger: Ledger, tmp_path: Path) -> None:
     files: Files = {**USUAL}
     status = told(ledger, tmp_path / "in", files, since=date(2026, 3, 9))
-    console = Console(file=io.StringIO(), width=100, highlight=False)
+    shown = io.StringIO()
+    console = Console(file=shown, width=100, highlight=False)
     print_status(status, console)
-    text = console.file.getvalue()  # type: ignore[attr-defined]
+    text = shown.getvalue()
     assert text.startswith("1 of 6 faces in 3 stores are right;")
     for words in (
         "0118 Fernhill",
@@ -385,14 +386,15 @@ def test_the_terminal_tells_what_needs_somebody(ledger: Ledger, tmp_path: Path) 
         assert words in text
     assert "which is due" not in text, "what is right needs nobody"
     print_status(status, console, all_rows=True)
-    assert "which is due" in console.file.getvalue()  # type: ignore[attr-defined]
+    assert "which is due" in shown.getvalue()
 
 
 def test_the_history_of_a_store(ledger: Ledger, tmp_path: Path) -> None:
     told(ledger, tmp_path / "in", USUAL)
-    console = Console(file=io.StringIO(), width=100, highlight=False)
+    shown = io.StringIO()
+    console = Console(file=shown, width=100, highlight=False)
     print_history("Store 0117", ledger.history("0117"), console)
-    lines = console.file.getvalue().splitlines()  # type: ignore[attr-defined]
+    lines = shown.getvalue().splitlines()
     assert lines[1] == "Store 0117"
     assert [line.split("  ")[1:3][0][:16] for line in lines[2:]] == ["2026-03-07 12:00", "2026-03-08 12:00"]
 
@@ -400,9 +402,10 @@ def test_the_history_of_a_store(ledger: Ledger, tmp_path: Path) -> None:
 def test_a_history_names_displays_where_there_are_several(ledger: Ledger, tmp_path: Path) -> None:
     files: Files = {"0118_front.json": report("x"), "0118_planter_aisle side.json": report("x", face=WATER)}
     told(ledger, tmp_path / "in", files)
-    console = Console(file=io.StringIO(), width=100, highlight=False)
+    shown = io.StringIO()
+    console = Console(file=shown, width=100, highlight=False)
     print_history("Store 0118", ledger.history("0118"), console)
-    text = console.file.getvalue()  # type: ignore[attr-defined]
+    text = shown.getvalue()
     assert "aisle side (planter): check" in text
     assert "front (shelf): check" in text
 
