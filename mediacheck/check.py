@@ -10,22 +10,25 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from mediacheck import __version__
 from mediacheck.card.model import Card
 from mediacheck.card.opening import open_card
-from mediacheck.display_files import DisplayFace
 from mediacheck.inspection import inspect
 from mediacheck.judge import Judgement, judge
 from mediacheck.loop import Loop, item_seconds, loop_of
 from mediacheck.manifest.expected import Expected
 from mediacheck.measure.model import Picture
 from mediacheck.names import Depth
-from mediacheck.profile import Profile
-from mediacheck.profile_files import LoadedProfile
 from mediacheck.report.model import PlayItem, ProfileName, Report, ScreenShape
 from mediacheck.rules.catalogue import RULES
 from mediacheck.survey import Inspector, Options, Surveyed, Watcher, survey_card
+
+if TYPE_CHECKING:
+    from mediacheck.display_files import DisplayFace
+    from mediacheck.profile import Profile
+    from mediacheck.profile_files import LoadedProfile
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
+from mediacheck.face_names import folded
 from mediacheck.profile_values import CardPath, Name, Part, Some, impossible
 
 FACES_MAX = 16
@@ -159,17 +160,6 @@ class Display(Part):
         return self
 
 
-def the_face(name: str) -> str:
-    """The face in a sentence: the aisle side, or the face "A" where its name is no plain word."""
-    plain = name[:1].islower()
-    return name if name.startswith("the ") else f"the {name}" if plain else f'the face "{name}"'
-
-
 def _more_than_one(names: Sequence[str]) -> str | None:
     counts = Counter(map(folded, names))
     return next((name for name in names if counts[folded(name)] > 1), None)
-
-
-def folded(name: str) -> str:
-    """A name as it is compared: without regard to capitals, and to how many blanks there are."""
-    return " ".join(name.split()).casefold()

@@ -17,8 +17,9 @@ from typing import Any, TypeVar
 
 from pydantic.json_schema import GenerateJsonSchema
 
-from mediacheck.display import Display, Face, FaceLoop, folded
+from mediacheck.display import Display, Face, FaceLoop
 from mediacheck.errors import DisplayError, ManifestError, ProfileError
+from mediacheck.face_names import folded
 from mediacheck.manifest.model import Manifest
 from mediacheck.manifest.record import read_manifest
 from mediacheck.profile_files import LoadedProfile, Untitled, load_profile, with_id

@@ -8,16 +8,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from mediacheck.card.model import Card
-from mediacheck.display_files import DisplayFace
 from mediacheck.loop import Loop
 from mediacheck.manifest.expected import Expected, paired
 from mediacheck.names import WORST_FIRST, Depth, RuleName, VerdictWord
-from mediacheck.profile import Profile
 from mediacheck.report.model import Counts, Finding, Unchecked
 from mediacheck.rules.model import Answer, AnyRule, NotApplicable, NotChecked, One, Seen, Whole
+
+if TYPE_CHECKING:
+    from mediacheck.display_files import DisplayFace
+    from mediacheck.profile import Profile
 
 OutcomeWord = Literal["passed", "failed", "not_applicable", "not_checked"]
 BY_DISPLAY: tuple[RuleName, ...] = ("loop-wrong-face", "loop-outdated")

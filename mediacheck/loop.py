@@ -8,12 +8,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from mediacheck.card.model import Entry
 from mediacheck.measure.model import Measurements, NotMeasured
 from mediacheck.media.facts import MediaFacts, Unreadable
 from mediacheck.names import FileKind
-from mediacheck.profile import Profile
+
+if TYPE_CHECKING:
+    from mediacheck.profile import Profile
 
 
 @dataclass(frozen=True, slots=True)

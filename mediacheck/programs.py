@@ -35,6 +35,9 @@ LAST_LINES = 20
 LINE_MAX_CHARACTERS = 3000
 """Twenty such lines stay under 64,000 characters; what a line has beyond that is dropped."""
 DRAIN_WAIT_S = 2.0
+PIPE_BYTES = 1 << 20
+"""What a program can write ahead of its reader: Linux gives 64 kB unless asked, which is less than two small
+pictures, and this much to anyone."""
 CREATE_NO_WINDOW = 0x08000000
 """Windows: no console window flashes up (process creation flag; named only in Windows' subprocess)."""
 UNWANTED_VARIABLES = ("FFREPORT", "AV_LOG_FORCE_COLOR", "AV_LOG_FORCE_256COLOR")
@@ -296,7 +299,17 @@ def _started(command: tuple[str, ...], limit_s: float, fed: bool) -> Running:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise ProgramError(f"{command[0]} cannot be started ({reason})") from error
+    _widen(cast("BinaryIO", process.stdout))
     return Running(process, command, limit_s)
+
+
+def _widen(pipe: BinaryIO) -> None:
+    """Linux: a program need not wait for its reader so often. Elsewhere, or where it is refused: nothing."""
+    if sys.platform == "linux":
+        import fcntl
+
+        with suppress(OSError):
+            fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
 
 
 def _sentence(command: Sequence[str], how: str, last_words: str) -> str:

@@ -13,9 +13,9 @@ from pathlib import Path
 
 from mediacheck import __version__
 from mediacheck.check import Checked, check, screen_shape
-from mediacheck.display import folded
 from mediacheck.display_files import DisplayFace, LoadedDisplay, LoadedFace
 from mediacheck.errors import WrongUse
+from mediacheck.face_names import folded
 from mediacheck.profile_files import LoadedProfile
 from mediacheck.sheet.contact import card_name, pictures_per_item
 from mediacheck.sheet.faces import ShownDisplay, ShownFace, Words

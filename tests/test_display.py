@@ -9,17 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from mediacheck.display import (
-    FACES_MAX,
-    LINE_MAX,
-    Display,
-    EarlierLoop,
-    Face,
-    FaceLoop,
-    LoopItem,
-    folded,
-    the_face,
-)
+from mediacheck.display import FACES_MAX, LINE_MAX, Display, EarlierLoop, Face, FaceLoop, LoopItem
+from mediacheck.face_names import folded, the_face
 from mediacheck.strict_yaml import InvalidFile, parse_mapping
 from mediacheck.validated import validated
 

@@ -10,6 +10,7 @@ FORBIDDEN_ROOMS = frozenset(("utils", "helpers", "common", "core", "manager"))
 RANKS = {
     "": 0,
     "errors": 0,
+    "face_names": 0,
     "names": 0,
     "processes": 1,
     "profile_values": 1,

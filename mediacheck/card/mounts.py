@@ -19,7 +19,6 @@ import psutil
 
 from mediacheck.card.device import raw_name
 from mediacheck.card.model import Card
-from mediacheck.card.raw import open_raw
 from mediacheck.names import CardKind, FileSystem
 
 FILE_SYSTEMS: Mapping[str, FileSystem | None] = MappingProxyType(
@@ -99,13 +98,20 @@ def _settle() -> None:
     time.sleep(SETTLE_S)
 
 
+def _open_raw(source: str, shown: str, kind: CardKind) -> Card:
+    """Loaded where there is a card to read itself: a folder needs none of it."""
+    from mediacheck.card.raw import open_raw
+
+    return open_raw(source, shown, kind)
+
+
 @dataclass(frozen=True, slots=True)
 class System:
     """What is asked of the system; tests ask another one."""
 
     mounts: Callable[[], Sequence[Told]] = _told_mounts
     usage: Callable[[str], Usage] = psutil.disk_usage
-    raw: Callable[[str, str, CardKind], Card] = open_raw
+    raw: Callable[[str, str, CardKind], Card] = _open_raw
     settle: Callable[[], None] = _settle
     mount_table: Path = Path("/proc/self/mountinfo")
     """Linux: tells a mounted drive from a folder of one that is mounted a second time."""

@@ -236,7 +236,7 @@ def history(
     from rich.console import Console
 
     from mediacheck.cli.pipe import readers_may_leave
-    from mediacheck.display import folded
+    from mediacheck.face_names import folded
     from mediacheck.stores.opening import open_ledger
     from mediacheck.stores.terminal import print_history
 
@@ -350,8 +350,8 @@ def _day(text: str | None) -> date | None:
 
 def _demand_face(kept: Ledger, store: str, name: str) -> None:
     """LedgerError: no display in the store has it."""
-    from mediacheck.display import folded
     from mediacheck.errors import LedgerError
+    from mediacheck.face_names import folded
 
     names = kept.plan().face_names(store)
     if folded(name) not in map(folded, names):

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from mediacheck.display import folded, the_face
 from mediacheck.display_files import DisplayFace, LoadedDisplay, LoadedFace
 from mediacheck.errors import CardError, LibraryError, WorkerError, WrongUse
+from mediacheck.face_names import folded, the_face
 from mediacheck.identify.answers import Answer
 from mediacheck.identify.cards import CardFile, held_by, seconds_words
 from mediacheck.identify.clips import Cuts, Found, tells

@@ -17,8 +17,8 @@ from pathlib import Path
 from mediacheck.card.junk import is_junk
 from mediacheck.card.opening import open_card
 from mediacheck.card.within import Within
-from mediacheck.display import folded
 from mediacheck.errors import CardError, ManifestError, WorkerError
+from mediacheck.face_names import folded
 from mediacheck.identify.footage import footage
 from mediacheck.identify.index import index_of
 from mediacheck.identify.library import LIST, ItemNamed, Library, LoopNamed, Seen, open_library

@@ -8,7 +8,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from mediacheck.display import the_face
+from mediacheck.face_names import the_face
 from mediacheck.identify.model import Identified, LoopFound
 from mediacheck.report.terminal import say
 from mediacheck.report.words import clock, safe

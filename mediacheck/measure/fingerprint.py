@@ -1,19 +1,7 @@
 """A compact signature of what an item shows, by which it is known again after encoding, scaling or cropping.
 
-It must not decide whether two items are the same: it gives a distance.
-
-Format, version 1: one byte 1, then 20 bytes for each half second of the clip, in order:
-
-- 8 bytes: which cells are brighter than their left neighbours, in a grid of 9 x 8 cells;
-- 8 bytes: which cells are brighter than those above them, in a grid of 8 x 9 cells;
-- 3 bytes: mean red, green and blue;
-- 1 byte: contrast of the cells' luma (standard deviation, 0 to 127). The highest bit is set where the picture
-  is flat; then the first 16 bytes are 0, since they would hold noise.
-
-Bits go row by row from the top, the first one is the most significant: dhash and dhash_vertical of the
-imagehash library 4.3, with cells that are averages, and with a margin below which two cells are equal. Half
-second N is told by the picture that is on the screen in its middle, at N / 2 + 0.25 s; a clip that is too
-short for that has its last picture in one record.
+It must not decide whether two items are the same: it gives a distance. How it is written:
+`measure.fingerprint_format`.
 """
 
 from __future__ import annotations
@@ -22,15 +10,19 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-VERSION = 1
-STEP_S = 0.5
-RECORD_BYTES = 20
-HASH_BYTES = 16
+from mediacheck.measure.fingerprint_format import (
+    CONTRAST_BITS,
+    FLAT_BIT,
+    HASH_BYTES,
+    RECORD_BYTES,
+    STEP_S,
+    VERSION,
+)
+
 CELLS = 8
 BRIGHTER_BY = 1.0
 """Levels of 256. Noise of the encoder averages out in a cell and stays below (own measurements)."""
 FLAT_CONTRAST = 2.0
-FLAT_BIT, CONTRAST_BITS = 0x80, 0x7F
 UNRELATED = 0.5
 """Share of bits that differ by chance, between pictures that have nothing to do with each other."""
 

@@ -10,14 +10,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from mediacheck.measure.fingerprint import (
-    FLAT_BIT,
-    HASH_BYTES,
-    RECORD_BYTES,
-    UNRELATED,
-    VERSION,
-    distance,
-)
+from mediacheck.measure.fingerprint import UNRELATED, distance
+from mediacheck.measure.fingerprint_format import FLAT_BIT, HASH_BYTES, RECORD_BYTES
 
 SAME_PICTURE = 0.1
 """Fingerprints that are no further apart show the same picture. Measured (tests/compare): up to 0.07 for what
@@ -33,18 +27,6 @@ def apart(ours: bytes, theirs: bytes) -> float:
     """How far two fingerprints are apart; 1 where their lengths alone say that they are not near."""
     short, long = sorted((len(ours), len(theirs)))
     return distance(ours, theirs) if short + RECORD_BYTES >= long * LENGTHS_RATIO else 1.0
-
-
-def telling(fingerprint: bytes) -> bool:
-    """Whether a clip can be known again by it: it has pictures, and most of them are not plain.
-
-    Plain pictures are told apart by nothing but their colour, so two black clips would be one.
-    """
-    if fingerprint[:1] != bytes((VERSION,)) or len(fingerprint) % RECORD_BYTES != 1:
-        return False
-    contrasts = fingerprint[RECORD_BYTES::RECORD_BYTES]
-    plain = sum(contrast & FLAT_BIT != 0 for contrast in contrasts)
-    return bool(contrasts) and 2 * plain <= len(contrasts)
 
 
 def perhaps_near(prints: Sequence[bytes], others: Sequence[bytes], most: float) -> Iterator[tuple[int, int]]:

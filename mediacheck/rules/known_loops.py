@@ -7,12 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from mediacheck.display_files import DisplayFace, LoadedFace
 from mediacheck.manifest.model import Manifest, ManifestFile
-from mediacheck.measure.same_picture import telling
+from mediacheck.measure.fingerprint_format import telling
 from mediacheck.media.extensions import kind_by_name
 from mediacheck.names import FileKind
+
+if TYPE_CHECKING:
+    from mediacheck.display_files import DisplayFace, LoadedFace
 
 
 @dataclass(frozen=True, slots=True)

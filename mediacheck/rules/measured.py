@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from mediacheck.loop import File
+from mediacheck.measure.fingerprint_format import telling
 from mediacheck.measure.model import Leader, Measurements, NotMeasured, Sound, Span
-from mediacheck.measure.same_picture import telling
 from mediacheck.profile import Profile
 from mediacheck.rules.model import NOT_APPLICABLE, Answer, NotApplicable, NotChecked
 from mediacheck.rules.streams import UNREAD, UNREAD_SOUND

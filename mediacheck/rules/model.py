@@ -7,14 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Generic, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 
 from mediacheck.card.model import Card
-from mediacheck.display_files import DisplayFace
 from mediacheck.loop import File, Loop
 from mediacheck.manifest.expected import Paired
 from mediacheck.names import Depth, RuleName, Severity
-from mediacheck.profile import Profile
+
+if TYPE_CHECKING:
+    from mediacheck.display_files import DisplayFace
+    from mediacheck.profile import Profile
 
 Scope = Literal["card", "loop", "file", "video", "still"]
 """What a rule is asked about: the card or its loop once, or each file, each video, each still."""

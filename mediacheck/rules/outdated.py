@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from mediacheck.display import folded, the_face
+from mediacheck.face_names import folded, the_face
 from mediacheck.rules.known_loops import KnownItem, KnownLoop
 from mediacheck.rules.model import NOT_APPLICABLE, PASSED, Answer, Seen, Whole, rule, seen
 from mediacheck.rules.standing import NAMES_ONLY, SOURCE, Standing, not_read, standing, unsettled

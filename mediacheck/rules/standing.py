@@ -6,11 +6,14 @@ It must not judge: it sorts the items of the card, and says why they cannot be s
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from mediacheck.display_files import LoadedFace
 from mediacheck.rules.known_loops import KnownLoops, known_loops
 from mediacheck.rules.model import NOT_APPLICABLE, NotApplicable, NotChecked, Whole
 from mediacheck.rules.whose import Side, Whose, whose
+
+if TYPE_CHECKING:
+    from mediacheck.display_files import LoadedFace
 
 SOURCE = "the display file and its manifests; SHA-256 (FIPS 180-4), then fingerprints (own measurements)"
 UNSAID = NotChecked(

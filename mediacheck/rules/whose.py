@@ -11,9 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from mediacheck.display import folded
+from mediacheck.face_names import folded
 from mediacheck.loop import File
-from mediacheck.measure.same_picture import SAME_PICTURE, apart, perhaps_near
 from mediacheck.rules.known_loops import KnownItem, KnownLoop, KnownLoops
 from mediacheck.rules.measured import telling_print
 
@@ -83,7 +82,9 @@ class _Pictures:
 
     @classmethod
     def of(cls, items: Sequence[File], known: KnownLoops) -> _Pictures:
-        """Those of this card."""
+        """Those of this card. Only a card that is held against a display needs what compares pictures."""
+        from mediacheck.measure.same_picture import SAME_PICTURE, apart, perhaps_near
+
         own, others = _by_fingerprint(known.own), _by_fingerprint(known.others)
         there = [(file.entry.path, found) for file in items if (found := telling_print(file))]
         prints = list({**own, **others})
@@ -123,6 +124,8 @@ def _are_alike(one: tuple[float, bytes], other: tuple[float, bytes]) -> bool:
 
     What was encoded again from one of them is nearer to it by about as much as the two are apart.
     """
+    from mediacheck.measure.same_picture import apart
+
     return abs(one[0] - other[0]) <= apart(one[1], other[1]) / 2
 
 

@@ -7,14 +7,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from mediacheck.display import the_face
-from mediacheck.display_files import LoadedFace
+from mediacheck.face_names import the_face
 from mediacheck.rules.known_loops import KnownLoop
 from mediacheck.rules.model import PASSED, Answer, Whole, rule, seen
 from mediacheck.rules.standing import SOURCE, Standing, standing, unsettled
 from mediacheck.rules.whose import Whose
 from mediacheck.rules.wording import listed
+
+if TYPE_CHECKING:
+    from mediacheck.display_files import LoadedFace
 
 
 @rule("loop-wrong-face", severity="fail", scope="loop", source=SOURCE)

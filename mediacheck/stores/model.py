@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Literal
 
-from mediacheck.display import folded
+from mediacheck.face_names import folded
 from mediacheck.names import Severity, VerdictWord
 
 State = Literal["right", "wrong", "outdated", "will-not-play", "not-sure", "not-heard-of"]

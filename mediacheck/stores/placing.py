@@ -10,8 +10,8 @@ import unicodedata
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
-from mediacheck.display import folded
 from mediacheck.errors import WrongUse
+from mediacheck.face_names import folded
 from mediacheck.stores.model import Place, Plan, PlannedDisplay, Said, Store
 from mediacheck.stores.reading import NotTaken
 

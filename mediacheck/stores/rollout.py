@@ -12,7 +12,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
 
-from mediacheck.display import FACES_MAX, FilePath, Line, Sha256, Words, folded
+from mediacheck.display import FACES_MAX, FilePath, Line, Sha256, Words
+from mediacheck.face_names import folded
 from mediacheck.profile_values import Name, Part, impossible
 
 NUMBER_MAX = 40

@@ -20,9 +20,9 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 from pydantic.json_schema import GenerateJsonSchema
 
-from mediacheck.display import folded, the_face
 from mediacheck.display_files import LoadedFace, load_display
 from mediacheck.errors import DisplayError, ManifestError, RolloutError
+from mediacheck.face_names import folded, the_face
 from mediacheck.loop_content import SHOWN, content_key
 from mediacheck.manifest.model import Manifest
 from mediacheck.manifest.record import read_manifest

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from mediacheck.display import folded, the_face
+from mediacheck.face_names import folded, the_face
 from mediacheck.rules.wording import clause
 from mediacheck.stores.model import FaceState, Plan, PlannedFace, PlannedLoop, Said, State
 

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from mediacheck.compare.pairing import Pairing, pairing, same_picture, same_start
 from mediacheck.loop import File
-from mediacheck.measure.fingerprint import RECORD_BYTES, distance
+from mediacheck.measure.fingerprint import distance
+from mediacheck.measure.fingerprint_format import RECORD_BYTES
 from mediacheck.measure.same_picture import SAME_PICTURE, perhaps_near
 from tests.compare.make import clip, measured, sha, still
 from tests.rules import make
