@@ -1,13 +1,19 @@
 """Where the program starts; kept light, since each worker process imports it again."""
 
+import gc
 import sys
 
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
+    from mediacheck.early import begin
+
+    begin(sys.argv[1:])
     from mediacheck.cli.app import run
 
-    sys.exit(run(sys.argv[1:]))
+    code = run(sys.argv[1:])
+    gc.freeze()  # Python would look through all that is in memory once more before it ends
+    sys.exit(code)
 
 
 if __name__ == "__main__":

@@ -10,11 +10,14 @@ import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from mediacheck.check import Checked
 from mediacheck.errors import OutputError, WrongUse
 from mediacheck.output import write_atomically
-from mediacheck.report.model import Report
+
+if TYPE_CHECKING:
+    from mediacheck.check import Checked
+    from mediacheck.report.model import Report
 
 PAGE_PICTURES = 3
 PAGE_ITEMS = 100

@@ -6,9 +6,8 @@ It must not know the profile: the same inspection serves every player.
 from __future__ import annotations
 
 import hashlib
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
-from importlib import import_module
 from pathlib import Path
 
 from mediacheck.cache import Cache, Key, digest_of
@@ -21,7 +20,6 @@ from mediacheck.media.facts import MediaFacts, Unreadable
 from mediacheck.names import Depth, FileKind
 from mediacheck.programs import Program
 from mediacheck.worker_process import tell
-from mediacheck.workers import FileWorkers
 
 PICTURE_SIDE_PX = 360
 """As large as a sheet of paper shows a frame at 150 dpi."""
@@ -34,6 +32,10 @@ QUICK_BYTES_S = 1_000_000
 """Slowest reading believed: a worn card in a slow reader (common practice, no source)."""
 DECODE_BYTES_S = 100_000
 """Slowest decoding believed: half an hour of a small picture on a small laptop."""
+
+
+_State = tuple[int, int] | None
+"""Size and time of a file; None where it is gone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,21 +80,6 @@ class Decoded:
     of_seconds: float | None
 
 
-def early_workers(jobs: int, depth: Depth) -> FileWorkers:
-    """Processes for inspections of this depth; one gets ready at once, while the caller does."""
-    workers = FileWorkers(jobs, time_limit_s)
-    workers.prepare(partial(get_ready, depth))
-    return workers
-
-
-def get_ready(depth: Depth) -> None:
-    """Import what inspections of this depth need, in a worker process that has nothing to do yet."""
-    for name in ("av", "pymediainfo", "mediacheck.media.read"):
-        import_module(name)
-    if depth == "full":
-        import_module("mediacheck.measure.decode")
-
-
 def time_limit_s(location: Path | Within, path: str, size_bytes: int, wanted: Wanted) -> float:
     """How long one inspection may take: a fixed time and more for every byte.
 
@@ -126,21 +113,29 @@ def _inspect(location: Path | Within, path: str, wanted: Wanted) -> Inspection:
     begun = _state(location)
     facts = read_facts(location, path.rpartition("/")[2])
     kind = facts.kind if facts else "other"
+    if isinstance(facts, MediaFacts) and facts.video is not None and wanted.depth == "full":
+        return _decoded(location, facts, wanted, begun)
     sha256 = sha256_of(location) if wanted.sha256 else None
-    if not isinstance(facts, MediaFacts):
-        return Inspection(kind, facts, sha256=sha256)
-    if facts.video is None or wanted.depth == "quick":
-        return Inspection(kind, facts, sha256=sha256, pictures=_pictures(location, facts, wanted))
-    key = _key(sha256, facts, wanted)
-    if known := _known(key, wanted):
-        return Inspection(kind, facts, known, sha256, _pictures(location, facts, wanted))
-    measurements, pictures = _measured(location, facts, wanted)
-    if _state(location) == begun:
-        _keep(key, measurements, wanted)
-    return Inspection(kind, facts, measurements, sha256, pictures)
+    pictures = _pictures(location, facts, wanted) if isinstance(facts, MediaFacts) else ()
+    return Inspection(kind, facts, sha256=sha256, pictures=pictures)
 
 
-def _state(location: Path | Within) -> tuple[int, int] | None:
+def _decoded(location: Path | Within, facts: MediaFacts, wanted: Wanted, begun: _State) -> Inspection:
+    """The hash is taken beside the decode, unless that may not be needed for what is known under the hash."""
+    with ThreadPoolExecutor(1) as beside:
+        hashing = beside.submit(sha256_of, location) if wanted.sha256 else None
+        key = _key(hashing.result(), facts, wanted) if hashing and wanted.cache else None
+        found: Measurements | NotMeasured | None = _known(key, wanted)
+        if found is not None:
+            pictures = _pictures(location, facts, wanted)
+        else:
+            found, pictures = _measured(location, facts, wanted)
+            if _state(location) == begun:
+                _keep(key, found, wanted)
+        return Inspection(facts.kind, facts, found, hashing.result() if hashing else None, pictures)
+
+
+def _state(location: Path | Within) -> _State:
     """Size and time: another state says that hash and pictures may be of different contents."""
     try:
         found = (location if isinstance(location, Path) else Path(location.medium)).stat()
@@ -170,7 +165,6 @@ def _measured(
     """One decode gives the measurements and the pictures."""
     if wanted.ffmpeg is None:
         return NotMeasured("no ffmpeg was found to decode it with", expected=False), ()
-    from mediacheck.measure.choice import chosen
     from mediacheck.measure.decode import measure
 
     limit_s = decode_limit_s(_size_bytes(location))
@@ -190,6 +184,8 @@ def _measured(
     except OSError as error:
         reason = f"the copy that the decoder needs could not be made ({error.strerror or error})"
         return NotMeasured(reason, expected=False), ()
+    from mediacheck.measure.choice import chosen  # its libraries are loaded by now
+
     return found.measurements, chosen(found.pictures, wanted.pictures)
 
 

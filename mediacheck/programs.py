@@ -202,7 +202,10 @@ def shown(command: Sequence[str]) -> str:
     return subprocess.list2cmdline(command) if sys.platform == "win32" else shlex.join(command)
 
 
-@functools.cache
+_ASKING = threading.Lock()
+"""Who asks second waits for the answer to the first."""
+
+
 def find_ffmpeg(
     path_lookup: Callable[[str], str | None] = shutil.which,
     wheel_lookup: Callable[[], Path | None] | None = None,
@@ -212,11 +215,29 @@ def find_ffmpeg(
 
     Asked once per process. ProgramError if neither is of use.
     """
+    with _ASKING:
+        return _found(path_lookup, wheel_lookup or _wheel_ffmpeg, time_limit_s)
+
+
+def ask_for_ffmpeg() -> None:
+    """Have it found while the caller does something else: the next `find_ffmpeg` waits for less."""
+
+    def ask() -> None:
+        with suppress(ProgramError):  # who needs it will be told
+            find_ffmpeg()
+
+    threading.Thread(target=ask, name="mediacheck-ffmpeg", daemon=True).start()
+
+
+@functools.cache
+def _found(
+    path_lookup: Callable[[str], str | None], wheel_lookup: Callable[[], Path | None], time_limit_s: float
+) -> Program:
     try:
         return _asked(_on_path(path_lookup), "PATH", time_limit_s)
     except ProgramError as first:
         try:
-            return _asked(_in_wheel(wheel_lookup or _wheel_ffmpeg), "imageio-ffmpeg wheel", time_limit_s)
+            return _asked(_in_wheel(wheel_lookup), "imageio-ffmpeg wheel", time_limit_s)
         except ProgramError as second:
             raise ProgramError(
                 f"no ffmpeg of use was found: on PATH, {first}; in the imageio-ffmpeg wheel, {second}"

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -117,9 +118,41 @@ def survey_card(
     executor: Callable[[int], Executor] | None = None,
 ) -> Surveyed:
     """The same for a card that is open, or for a file that stands for one."""
-    inspections = _inspect_all(card, options, watcher or NoWatcher(), inspector, executor)
-    files = tuple(_file(entry, inspections[entry.path]) for entry in card.entries)
-    pictures = {entry.path: inspections[entry.path].pictures for entry in card.entries}
+    with surveying(card, options, watcher, inspector, executor) as seen:
+        return seen()
+
+
+@contextmanager
+def surveying(
+    card: Card,
+    options: Options,
+    watcher: Watcher | None = None,
+    inspector: Inspector = inspect,
+    executor: Callable[[int], Executor] | None = None,
+) -> Iterator[Callable[[], Surveyed]]:
+    """Begin to look at all files; the function that comes back waits for them, once.
+
+    Meanwhile the caller can load what it needs next. What the block raises ends the work.
+    """
+    watcher = watcher or NoWatcher()
+    readable = [entry for entry in card.entries if entry.unusable is None]
+    watcher.begin(len(readable), sum(entry.size_bytes for entry in readable))
+    if not readable:
+        yield lambda: _surveyed(card, {})
+        return
+    wanted = _wanted(readable, options)
+    with (executor or _local_workers)(options.jobs) as pool:
+        begun = _begun(pool, readable, inspector, wanted)
+        yield lambda: _surveyed(card, _inspected(*begun, watcher))
+
+
+def _surveyed(card: Card, inspections: Mapping[str, Inspection]) -> Surveyed:
+    unusable = {
+        entry.path: _unusable(entry, entry.unusable) for entry in card.entries if entry.unusable is not None
+    }
+    found = {**unusable, **inspections}
+    files = tuple(_file(entry, found[entry.path]) for entry in card.entries)
+    pictures = {entry.path: found[entry.path].pictures for entry in card.entries}
     return Surveyed(card, files, {path: some for path, some in pictures.items() if some})
 
 
@@ -132,32 +165,27 @@ def _pass_on(news: News, task: Future[Inspection], told: object) -> None:
         news.put((task, told))
 
 
-def _inspect_all(
-    card: Card,
-    options: Options,
-    watcher: Watcher,
-    inspector: Inspector,
-    executor: Callable[[int], Executor] | None,
-) -> dict[str, Inspection]:
-    """Every entry's inspection by path; a worker that crashes or hangs costs one file, not the run."""
-    readable = [entry for entry in card.entries if entry.unusable is None]
-    found = {e.path: _unusable(e, e.unusable) for e in card.entries if e.unusable is not None}
-    watcher.begin(len(readable), sum(entry.size_bytes for entry in readable))
-    if not readable:
-        return found
-    wanted = _wanted(readable, options)
+def _begun(
+    pool: Executor, entries: Sequence[Entry], inspector: Inspector, wanted: Mapping[str, Wanted]
+) -> tuple[News, dict[Future[Inspection], Entry]]:
+    """What the workers will report, and the task of each entry."""
     news: News = SimpleQueue()
-    with (executor or _local_workers)(options.jobs) as pool:
-        if isinstance(pool, FileWorkers):
-            pool.on_told = partial(_pass_on, news)
-        entries: dict[Future[Inspection], Entry] = {}
-        for entry in readable:
-            task = pool.submit(inspector, entry.location, entry.path, entry.size_bytes, wanted[entry.path])
-            entries[task] = entry
-            task.add_done_callback(partial(_note, news))
-        for task, entry in _finished(news, entries, watcher):
-            found[entry.path] = _result(task, entry)
-            watcher.done(entry.path, entry.size_bytes)
+    if isinstance(pool, FileWorkers):
+        pool.on_told = partial(_pass_on, news)
+    tasks: dict[Future[Inspection], Entry] = {}
+    for entry in entries:
+        task = pool.submit(inspector, entry.location, entry.path, entry.size_bytes, wanted[entry.path])
+        tasks[task] = entry
+        task.add_done_callback(partial(_note, news))
+    return news, tasks
+
+
+def _inspected(news: News, tasks: dict[Future[Inspection], Entry], watcher: Watcher) -> dict[str, Inspection]:
+    """Every entry's inspection by path; a worker that crashes or hangs costs one file, not the run."""
+    found = {}
+    for task, entry in _finished(news, tasks, watcher):
+        found[entry.path] = _result(task, entry)
+        watcher.done(entry.path, entry.size_bytes)
     return found
 
 

@@ -78,6 +78,11 @@ class FileWorkers(Executor):
         self._ended = False
         _ALL.add(self)
 
+    def settle(self, jobs: int, time_limit_s: TimeLimit) -> None:
+        """Say how many at once and how long each may take, where that was not known at first."""
+        with self._changed:
+            self._jobs, self._time_limit_s = jobs, time_limit_s
+
     def prepare(self, fn: Callable[[], object]) -> None:
         """Start a worker before there is work: it calls `fn`, to import what tasks need, and waits for one.
 

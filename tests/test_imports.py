@@ -27,6 +27,7 @@ RANKS = {
     "profile_text": 4,
     "profile_files": 4,
     "card": 4,
+    "early": 4,
     "media": 4,
     "manifest": 5,
     "cluster": 5,

@@ -88,9 +88,10 @@ def build_command(
     Exit codes: 0 built; 1 nothing was built, since it would not play, or the order on a card that was filled
     is another; 2 wrong use; 3 nothing was built, since something could not be checked.
     """
-    from mediacheck.inspection import early_workers
+    from mediacheck import early
+    from mediacheck.inspection import time_limit_s
 
-    with early_workers(jobs_or_cores(jobs), depth.value) as workers:
+    with early.workers(jobs_or_cores(jobs), time_limit_s, depth.value) as workers:
         from mediacheck.build.build import Order, Watchers, build_folder, build_image
         from mediacheck.build.places import with_manifest
         from mediacheck.cli.byte_progress import byte_watching

@@ -127,47 +127,52 @@ class _Asked:
 
 
 def _checked(asked: _Asked) -> Report:
-    """Check the card, and write what is wanted as files. Workers start before all else is loaded."""
+    """Check the card, and write what is wanted as files.
+
+    The files are being looked at before all else is loaded, which takes a good part of a second; what is
+    wrong with the other options is still told at once.
+    """
     with inspectors(asked.jobs, asked.depth.value, asked.cluster, (Path(asked.card),)) as (workers, _):
-        from mediacheck.check import check
+        from mediacheck.card.opening import open_card
         from mediacheck.cli.progress import watching
         from mediacheck.deliver import Places, deliver
-        from mediacheck.manifest.expected import read_expected_files
-        from mediacheck.survey import Options
+        from mediacheck.survey import Options, surveying
 
         written = Path(asked.json) if asked.json and asked.json != PRINTED else None
-        places = Places(written, asked.html, asked.sheet)
-        card, manifest = Path(asked.card), asked.manifest
-        loaded, chosen = _for_whom(asked.profile, asked.display, asked.face)
-        read = chosen.display.files if chosen else (Path(loaded.source),)
-        places.require(card, *read, *([manifest] if manifest else []))
-        expected = read_expected_files(manifest) if manifest else None
-        options = Options(asked.depth.value, jobs_or_cores(asked.jobs), places.pictures, not asked.no_cache)
-        with watching() as watcher:
-            checked = check(
-                card,
-                loaded,
-                options,
-                watcher,
-                executor=lambda _: workers,
-                expected=expected,
-                display=chosen,
-            )
+        places, card = Places(written, asked.html, asked.sheet), Path(asked.card)
+        by_hash = asked.manifest is not None or asked.display is not None
+        options = Options(
+            asked.depth.value, jobs_or_cores(asked.jobs), places.pictures, not asked.no_cache, by_hash
+        )
+        with (
+            watching() as watcher,
+            surveying(open_card(card), options, watcher, executor=lambda _: workers) as seen,
+        ):
+            from mediacheck.check import Checked, judged
+            from mediacheck.manifest.expected import read_expected_files
+
+            loaded, chosen = _for_whom(asked.profile, asked.display, asked.face)
+            read = chosen.display.files if chosen else (Path(loaded.source),)
+            places.require(card, *read, *([asked.manifest] if asked.manifest else []))
+            expected = read_expected_files(asked.manifest) if asked.manifest else None
+            surveyed = seen()
+    checked = Checked(judged(surveyed, loaded, options.depth, expected, chosen), surveyed.pictures)
     deliver(checked, places)
     return checked.report
 
 
 def _say(report: Report, asked: _Asked) -> None:
-    from rich.console import Console
-
     from mediacheck.cli.pipe import readers_may_leave
     from mediacheck.deliver import json_text
-    from mediacheck.report.terminal import print_report, say_next
 
     with readers_may_leave():
         if asked.json == PRINTED:
             typer.echo(json_text(report), nl=False)
             return
+        from rich.console import Console
+
+        from mediacheck.report.terminal import print_report, say_next
+
         console = Console()
         print_report(report, console)
         if asked.profile is not None and any(finding.fixable for finding in report.findings):

@@ -37,11 +37,12 @@ def inspectors(
 
     On this computer, one process gets ready at once. ClusterError: the cluster cannot do this work.
     """
+    from mediacheck import early
     from mediacheck.cli.options import jobs_or_cores
-    from mediacheck.inspection import early_workers, time_limit_s
+    from mediacheck.inspection import time_limit_s
 
     if address is None:
-        with early_workers(jobs_or_cores(jobs), depth) as workers:
+        with early.workers(jobs_or_cores(jobs), time_limit_s, depth) as workers:
             yield workers, jobs_or_cores(jobs)
         return
     from mediacheck.cluster.reach import Needs

@@ -14,10 +14,10 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any
 
-from mediacheck import inspection
+from mediacheck import early, inspection
 from mediacheck.card.within import Within
 from mediacheck.errors import WorkerError
-from mediacheck.inspection import Decoded, get_ready
+from mediacheck.inspection import Decoded
 from mediacheck.repair.model import Made, NotMade
 from mediacheck.repair.task import Task, time_limit_s, together_limit_s
 from mediacheck.repair.work import convert, convert_together
@@ -50,8 +50,7 @@ News = SimpleQueue[tuple[Future[tuple[Answer, ...]], Decoded | None]]
 @contextmanager
 def crew(jobs: int) -> Iterator[Crew]:
     """Worker processes that stay for all stages of a run: to start one takes longer than many a file."""
-    workers = FileWorkers(jobs, limit_s)
-    workers.prepare(partial(get_ready, "full"))
+    workers = early.workers(jobs, limit_s, "full")
     workers.stays_open = True
     try:
         yield lambda _: workers

@@ -1,0 +1,56 @@
+"""A worker process and ffmpeg's version, got ready while the command line is still being read.
+
+Reading it takes a fifth of a second, and so does the start of a worker. It must not know the work.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import partial
+from importlib import import_module
+
+from mediacheck.names import Depth
+from mediacheck.programs import ask_for_ffmpeg
+from mediacheck.workers import FileWorkers, TimeLimit
+
+LOOKING_COMMANDS = frozenset(("check", "build", "fix"))
+"""Those that nearly always look at files."""
+OTHER_WORK = frozenset(("-h", "--help", "--cluster"))
+"""With these, no file is looked at by processes of ours."""
+NEEDED = ("av", "pymediainfo", "mediacheck.media.read", "mediacheck.inspection")
+NEEDED_AT_FULL_DEPTH = ("ffmpeg", "mediacheck.measure.decode")
+"""The gauges are loaded later, while ffmpeg opens the file."""
+
+_waiting: FileWorkers | None = None
+
+
+def begin(arguments: Sequence[str]) -> None:
+    """Get ready for this command line, as far as its words tell. What is not taken ends with the program."""
+    global _waiting
+    words = frozenset(word.partition("=")[0] for word in arguments)
+    if arguments and arguments[0] in LOOKING_COMMANDS and not words & OTHER_WORK:
+        is_quick = "quick" in arguments or "--depth=quick" in arguments
+        _waiting = _preparing("quick" if is_quick else "full")
+
+
+def workers(jobs: int, time_limit_s: TimeLimit, depth: Depth) -> FileWorkers:
+    """Processes for inspections of this depth: those that are waiting, or new ones that get ready at once."""
+    global _waiting
+    found, _waiting = _waiting or _preparing(depth), None
+    found.settle(jobs, time_limit_s)
+    return found
+
+
+def get_ready(depth: Depth) -> None:
+    """Import what inspections of this depth need, in a worker process that has nothing to do yet."""
+    for name in (*NEEDED, *(NEEDED_AT_FULL_DEPTH if depth == "full" else ())):
+        import_module(name)
+
+
+def _preparing(depth: Depth) -> FileWorkers:
+    made = FileWorkers(1, math.inf)
+    made.prepare(partial(get_ready, depth))
+    if depth == "full":
+        ask_for_ffmpeg()
+    return made
