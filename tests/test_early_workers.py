@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 import time
+from collections.abc import Iterator
 from functools import partial
 from typing import NoReturn
 
 import psutil
+import pytest
 
+from mediacheck import early
+from mediacheck.early import get_ready
 from mediacheck.errors import WorkerTooSlow
-from mediacheck.inspection import get_ready
 from mediacheck.workers import FileWorkers
 
 _ready = False
@@ -36,7 +40,7 @@ def nap(seconds: float) -> int:
 
 
 def loaded() -> set[str]:
-    return {"cv2", "av", "numpy"} & set(sys.modules)
+    return {"av", "cv2", "ffmpeg", "mediacheck.inspection", "mediacheck.measure.decode"} & set(sys.modules)
 
 
 def test_the_first_task_is_done_by_the_worker_that_got_ready() -> None:
@@ -80,10 +84,61 @@ def test_where_no_task_comes_the_process_is_gone_afterwards() -> None:
     assert [one for one in later if "spawn_main" in " ".join(one.cmdline())] == []
 
 
-def test_full_depth_loads_the_decoder_and_quick_depth_leaves_opencv_out() -> None:
+def test_full_depth_loads_the_decode_and_neither_depth_the_gauges() -> None:
+    """Those are loaded while ffmpeg opens the file."""
     with FileWorkers(1, 60) as workers:
         workers.prepare(partial(get_ready, "full"))
-        assert workers.submit(loaded).result() == {"cv2", "av", "numpy"}
+        assert workers.submit(loaded).result() == {
+            "av", "ffmpeg", "mediacheck.inspection", "mediacheck.measure.decode"
+        }  # fmt: skip
     with FileWorkers(1, 60) as workers:
         workers.prepare(partial(get_ready, "quick"))
-        assert "cv2" not in workers.submit(loaded).result()
+        assert workers.submit(loaded).result() == {"av", "mediacheck.inspection"}
+
+
+@pytest.fixture
+def nothing_waits() -> Iterator[None]:
+    yield
+    early.workers(1, 60, "quick").end()
+
+
+@pytest.mark.parametrize("command", ["check", "build", "fix"])
+@pytest.mark.usefixtures("nothing_waits")
+def test_what_got_ready_while_the_command_line_was_read_takes_the_work(command: str) -> None:
+    early.begin([command, "card", "--profile", "basic-1080p"])
+    waiting = early._waiting
+    with early.workers(2, 60, "full") as workers:
+        assert workers is waiting
+        assert workers.submit(loaded).result() >= {"mediacheck.measure.decode"}
+        one, other = workers.submit(nap, 0.5), workers.submit(nap, 0.5)
+        assert one.result() != other.result(), "as many at once as were wanted in the end"
+    with early.workers(1, 60, "quick") as others:
+        assert others is not workers, "each is taken once"
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        [],
+        ["rules"],
+        ["check", "--help"],
+        ["check", "card", "--profile", "basic-1080p", "--cluster=tcp://10.0.0.5:8786"],
+        ["--version"],
+    ],
+)
+def test_where_no_file_will_be_looked_at_nothing_gets_ready(arguments: list[str]) -> None:
+    before = threading.active_count()
+    early.begin(arguments)
+    assert threading.active_count() == before
+
+
+@pytest.mark.usefixtures("nothing_waits")
+def test_for_quick_depth_nobody_asks_for_ffmpeg() -> None:
+    early.begin(["check", "card", "--depth", "quick"])
+    assert "mediacheck-ffmpeg" not in {thread.name for thread in threading.enumerate()}
+
+
+def test_the_time_limit_is_the_one_that_was_said_last() -> None:
+    with FileWorkers(1, 60) as workers:
+        workers.settle(1, 0.4)
+        assert isinstance(workers.submit(nap, 2.0).exception(), WorkerTooSlow)

@@ -19,7 +19,6 @@ from mediacheck.measure.address import address_of
 from mediacheck.measure.graph import Plan, plan
 from mediacheck.measure.log import Listener
 from mediacheck.measure.model import Measurements, Picture, Sound
-from mediacheck.measure.rate import greatest_second_bits
 from mediacheck.media.facts import MediaFacts, VideoFacts
 
 if TYPE_CHECKING:
@@ -116,6 +115,8 @@ def _run(work: Plan, time_limit_s: float, pace: _Pace) -> _Run:
 
 def _measurements(run: _Run, facts: MediaFacts) -> Measurements:
     """Only what was seen is measured: with no picture decoded, every gauge stays without an answer."""
+    from mediacheck.measure.rate import greatest_second_bits
+
     watch, listener = run.watch, run.listener
     if run.exit_code and not listener.picture.count:
         if not watch.frames:  # nothing was said of the picture: the fault is the program's
