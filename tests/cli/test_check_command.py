@@ -136,7 +136,7 @@ def test_wrong_use_is_one_sentence_and_code_2(
 def test_a_mistake_of_ours_is_told_and_shown_with_debug(
     card: Path, profile: str, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("mediacheck.check.open_card", lambda path: 1 / 0)
+    monkeypatch.setattr("mediacheck.card.opening.open_card", lambda path: 1 / 0)
     assert run(["check", str(card), "-p", profile]) == 70
     assert "Traceback" not in capsys.readouterr().err
     assert run(["check", str(card), "-p", profile, "--debug"]) == 70
