@@ -16,7 +16,7 @@ from mediacheck import programs
 from mediacheck.card.within import Within
 from mediacheck.errors import ProgramError
 from mediacheck.measure.address import address_of
-from mediacheck.measure.graph import Plan, plan
+from mediacheck.measure.graph import Alongside, Plan, plan
 from mediacheck.measure.log import Listener
 from mediacheck.measure.model import Measurements, Picture, Sound
 from mediacheck.media.facts import MediaFacts, VideoFacts
@@ -64,18 +64,20 @@ def measure(
     pictures: int,
     time_limit_s: float,
     on_seconds: OnSeconds | None = None,
+    beside: Alongside | None = None,
 ) -> Measured:
     """Decode a video from its first picture to its last, and bring back `pictures` frames of it.
 
-    `on_seconds` is told now and then how many seconds are decoded, and once at the end.
+    `on_seconds` is told now and then how many seconds are decoded, and once at the end; `beside` is done by
+    the same process.
     Raises ProgramError if ffmpeg cannot run, or takes longer than `time_limit_s`; OSError if a file that is
     in pieces on its medium cannot be copied from it.
     """
     pace, ends_s = _Pace(on_seconds), time.monotonic() + time_limit_s
     with address_of(location) as address:
-        run = _run(plan(ffmpeg, address, facts, pictures), time_limit_s, pace)
+        run = _run(plan(ffmpeg, address, facts, pictures, beside), time_limit_s, pace)
         if facts.audio and run.may_be_stopped_by_sound:
-            mute = plan(ffmpeg, address, replace(facts, audio=()), pictures)
+            mute = plan(ffmpeg, address, replace(facts, audio=()), pictures, beside)
             heard = run.listener.sound
             run = _run(mute, ends_s - time.monotonic(), pace)
             run.listener.sound = heard

@@ -37,8 +37,20 @@ PATIENCE = {"max_error_rate": 1, "max_muxing_queue_size": 10_000}
 """Otherwise ffmpeg hands over nothing where most of a stream is damaged, or where the sound begins late: then
 small pictures wait for it, at 30 a second for five minutes at most."""
 MARK = "mediacheck.seen"
+PROTOCOLS = "file,pipe,subfile"
 TIME_BASE = "1/90000"
 """Pictures of a variable rate keep their times: on its own, ffmpeg rounds them to the usual rate."""
+
+
+@dataclass(frozen=True, slots=True)
+class Alongside:
+    """What else the one process does with the pictures, so that nobody has to decode them again."""
+
+    address: str
+    """Of a second file."""
+    graph: str
+    """Takes pictures of the clip as [0:V:0] and those of the second file as [1:V:0], and gives [beside]; what
+    comes of it is written by one of its filters."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +63,9 @@ class Plan:
     thumbnails: int
 
 
-def plan(ffmpeg: Path, address: str, facts: MediaFacts, thumbnails: int) -> Plan:
+def plan(
+    ffmpeg: Path, address: str, facts: MediaFacts, thumbnails: int, beside: Alongside | None = None
+) -> Plan:
     """How to decode one video: every picture once, small, with strips, thumbnails and sound beside it.
 
     `address` is where ffmpeg finds it (`measure.address`).
@@ -63,7 +77,10 @@ def plan(ffmpeg: Path, address: str, facts: MediaFacts, thumbnails: int) -> Plan
     video = facts.video
     if video is None:
         raise ValueError("only a file with a picture can be decoded")
-    source = graph.input(address, **_input_options(facts))
+    options = _input_options(facts)
+    if beside:  # who compares pictures wants all of them
+        del options["skip_loop_filter"]
+    source = graph.input(address, **options)
     parts = source["V:0"].filter_multi_output("split", 4 if thumbnails else 3)
     small_px = fitted(video.width, video.height, SMALL_SIDE_PX)
     streams = [
@@ -78,8 +95,19 @@ def plan(ffmpeg: Path, address: str, facts: MediaFacts, thumbnails: int) -> Plan
         streams.append(source["a:0"])
         encoded |= {"c:a": "pcm_f32le", "filter:a": LOUDNESS}
     output = graph.output(*streams, "pipe:1", format="nut", **encoded)
-    command = (str(ffmpeg), *START, *ONE_THREAD, *graph.get_args(output))
-    return Plan(command, small_px, bool(facts.audio), thumbnails)
+    arguments = tuple(graph.get_args(output))
+    if beside:
+        arguments = _with(beside, arguments)
+    return Plan((str(ffmpeg), *START, *ONE_THREAD, *arguments), small_px, bool(facts.audio), thumbnails)
+
+
+def _with(beside: Alongside, arguments: tuple[str, ...]) -> tuple[str, ...]:
+    """A second input, and a second output that goes nowhere but keeps the graph running."""
+    behind_input = arguments.index("-i") + 2
+    second = ("-protocol_whitelist", PROTOCOLS, "-i", beside.address)
+    out = ("-filter_complex", beside.graph, "-map", "[beside]", "-fps_mode", "passthrough")
+    nowhere = ("-enc_time_base:v", TIME_BASE, "-f", "null", "-")
+    return (*arguments[:behind_input], *second, *arguments[behind_input:], *out, *nowhere)
 
 
 def _input_options(facts: MediaFacts) -> dict[str, Any]:
@@ -89,7 +117,7 @@ def _input_options(facts: MediaFacts) -> dict[str, Any]:
     blocks, costs a tenth of the decode, and does not show in averages over a hundred pixels. What is told
     from the strips came out the same with it (measured).
     """
-    options: dict[str, Any] = {"protocol_whitelist": "file,pipe,subfile", "noautorotate": None}
+    options: dict[str, Any] = {"protocol_whitelist": PROTOCOLS, "noautorotate": None}
     options["skip_loop_filter"] = "noref"
     options["threads"] = min(DECODERS_A_CORE * (os.cpu_count() or 1), DECODERS_MAX)
     if facts.container and facts.container.name in ("MP4", "MOV"):

@@ -12,12 +12,13 @@ import math
 import os
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from mediacheck import programs
-from mediacheck.measure.graph import TIME_BASE
+from mediacheck.measure.graph import TIME_BASE, Alongside
 from mediacheck.repair.commands import PICTURE, Line, in_filter
 from mediacheck.repair.encode import GUARD, START, CannotMake, begun, make
 from mediacheck.repair.model import Likeness, Same
@@ -151,58 +152,85 @@ class Pair:
     limit_s: float
 
 
-def likeness(pair: Pair, measure: Measure, vmaf_points: float, frames: int, on_share: OnShare) -> Likeness:
+def beside(pair: Pair, measure: Measure) -> Alongside:
+    """The comparison, for a process that decodes the new file in any case."""
+    chosen = f"[1:V:0]{PAIRED}[of_master];[0:V:0]{pair.sampling.chosen},{PAIRED}[of_new]"
+    graph = f"{chosen};[of_new][of_master]{_measuring(pair, measure)}:shortest=1[beside]"
+    return Alongside(f"file:{pair.kept}", graph)
+
+
+def scores(pair: Pair, measure: Measure) -> tuple[float, ...]:
+    """Of each picture that was compared, in the order of the clip; none where there is no answer."""
+    with suppress(OSError, ValueError, KeyError):
+        return _vmaf_scores(pair) if measure == "VMAF" else _ssim_scores(pair)
+    return ()
+
+
+def likeness(
+    pair: Pair,
+    measure: Measure,
+    vmaf_points: float,
+    frames: int,
+    on_share: OnShare,
+    known: tuple[float, ...] = (),
+) -> Likeness:
     """Mean and worst of the chosen pictures; SSIM where VMAF gives no answer, as for very small pictures.
 
-    `frames` are those of the whole new file. Raises CannotMake where too few could be compared.
+    `frames` are those of the whole new file, `known` the scores if they were taken already (`beside`). Raises
+    CannotMake where too few could be compared.
     """
     wanted = math.ceil(frames / pair.sampling.every)
-    scores: tuple[float, ...] = ()
-    if measure == "VMAF":
-        scores = _vmaf(pair, wanted, on_share)
-    if not scores:
-        measure, scores = "SSIM", _ssim(pair, wanted, on_share)
-    if not scores or abs(len(scores) - wanted) > 1:
-        problem = f"Of {wanted} pictures that were to be compared with the master, {len(scores)} could be."
+    found = known
+    if not found and measure == "VMAF":
+        with suppress(CannotMake):
+            found = _compared(pair, measure, wanted, on_share)
+    if not found:
+        measure, found = "SSIM", _compared(pair, "SSIM", wanted, on_share)
+    if not found or abs(len(found) - wanted) > 1:
+        problem = f"Of {wanted} pictures that were to be compared with the master, {len(found)} could be."
         raise CannotMake(problem, ASK_REPORT)
-    mean = math.fsum(scores) / len(scores)
+    mean = math.fsum(found) / len(found)
     return Likeness(
-        measure, mean, min(scores), floor_of(measure, vmaf_points), len(scores), pair.sampling.every
+        measure, mean, min(found), floor_of(measure, vmaf_points), len(found), pair.sampling.every
     )
 
 
-def _vmaf(pair: Pair, wanted: int, on_share: OnShare) -> tuple[float, ...]:
-    log = pair.kept.with_suffix(".json")
+def _log(pair: Pair, measure: Measure) -> Path:
+    return pair.kept.with_suffix(".json" if measure == "VMAF" else ".txt")
+
+
+def _measuring(pair: Pair, measure: Measure) -> str:
+    """The filter that compares, and writes what it finds."""
+    log = in_filter(_log(pair, measure).as_posix())
+    if measure == "SSIM":
+        return f"ssim=stats_file={log}"
     threads = f"n_threads={os.cpu_count() or 1}:n_subsample={pair.sampling.step}"
-    try:
-        _compared(
-            pair, f"libvmaf=log_fmt=json:log_path={in_filter(log.as_posix())}:{threads}", wanted, on_share
-        )
-        frames = json.loads(log.read_bytes())["frames"]
-        scores = [frame["metrics"]["vmaf"] for frame in frames if frame["frameNum"] % pair.sampling.step == 0]
-    except (CannotMake, OSError, ValueError, KeyError):
-        return ()
-    return tuple(map(float, scores))
+    return f"libvmaf=log_fmt=json:log_path={log}:{threads}"
 
 
-def _ssim(pair: Pair, wanted: int, on_share: OnShare) -> tuple[float, ...]:
-    log = pair.kept.with_suffix(".txt")
-    _compared(pair, f"ssim=stats_file={in_filter(log.as_posix())}", wanted, on_share)
-    lines = SSIM_LINE.finditer(log.read_text("ascii"))
-    scores = (float(line["luma"]) for line in lines if (int(line["number"]) - 1) % pair.sampling.step == 0)
-    return tuple(score for score in scores if math.isfinite(score))
-
-
-def _compared(pair: Pair, measuring: str, wanted: int, on_share: OnShare) -> None:
-    graph = (
-        f"[0:V:0]{PAIRED}[of_master];[1:V:0]{pair.sampling.chosen},{PAIRED}[of_new];"
-        f"[of_new][of_master]{measuring}:shortest=1"
+def _vmaf_scores(pair: Pair) -> tuple[float, ...]:
+    frames = json.loads(_log(pair, "VMAF").read_bytes())["frames"]
+    return tuple(
+        float(frame["metrics"]["vmaf"]) for frame in frames if frame["frameNum"] % pair.sampling.step == 0
     )
+
+
+def _ssim_scores(pair: Pair) -> tuple[float, ...]:
+    lines = SSIM_LINE.finditer(_log(pair, "SSIM").read_text("ascii"))
+    found = (float(line["luma"]) for line in lines if (int(line["number"]) - 1) % pair.sampling.step == 0)
+    return tuple(score for score in found if math.isfinite(score))
+
+
+def _compared(pair: Pair, measure: Measure, wanted: int, on_share: OnShare) -> tuple[float, ...]:
+    """The scores of a run of its own. Raises CannotMake where it fails."""
+    side = beside(pair, measure)
     timed = ("-fps_mode", "passthrough", "-enc_time_base:v", TIME_BASE)  # not that of either file
-    line = ("-i", f"file:{pair.kept}", "-i", pair.new, "-filter_complex", graph, *timed, "-f", "null", "-")
+    given = ("-i", pair.new, *GUARD, "-i", side.address, "-filter_complex", side.graph)
     whole_s = max(1, wanted * pair.sampling.step) * PICTURE_S
     tell = lambda second: on_share(min(1.0, second / whole_s))  # noqa: E731
+    line = (*given, "-map", "[beside]", *timed, "-f", "null", "-")
     make(pair.ffmpeg, line, pair.kept, pair.limit_s, tell, reading="The new file")
+    return scores(pair, measure)
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,8 +251,8 @@ def same(ffmpeg: Path, master: Source, new: Source, limit_s: float) -> tuple[Sam
     kinds: list[Literal["picture", "sound"]] = []
     kinds += ["picture"] if master.picture else []
     kinds += ["sound"] if master.sound else []
-    ours = _hashes(ffmpeg, new, ("-c", "copy"), limit_s)
-    theirs = _hashes(ffmpeg, master, ("-c", "copy"), limit_s)
+    hashes = _hashes(ffmpeg, (new, master), ("-c", "copy"), limit_s)
+    ours, theirs = hashes[: len(kinds)], hashes[len(kinds) :]
     found = []
     for number, kind in enumerate(kinds):
         if len(ours) == len(theirs) == len(kinds) and ours[number] == theirs[number]:
@@ -238,7 +266,7 @@ def _decoded_same(
     ffmpeg: Path, master: Source, new: Source, kind: Literal["picture", "sound"], limit_s: float
 ) -> Same:
     one, other = (
-        _hashes(ffmpeg, _only(side, kind), ("-fps_mode", "passthrough"), limit_s) for side in (master, new)
+        _hashes(ffmpeg, (_only(side, kind),), ("-fps_mode", "passthrough"), limit_s) for side in (master, new)
     )
     if len(one) != 1 or one != other:
         problem = f"Its {kind} did not come through unchanged when it was wrapped anew."
@@ -253,10 +281,15 @@ def _only(side: Source, kind: Literal["picture", "sound"]) -> Source:
     return Source(inputs, side.picture, None) if kind == "picture" else Source(inputs, None, side.sound)
 
 
-def _hashes(ffmpeg: Path, side: Source, how: Sequence[str], limit_s: float) -> tuple[str, ...]:
-    maps = [part for track in (side.picture, side.sound) if track for part in ("-map", track)]
-    out = ("-f", "streamhash", "-hash", "sha256", "-")
-    with begun((str(ffmpeg), *START, *GUARD, *side.inputs, *maps, *how, *out), limit_s) as running:
+def _hashes(ffmpeg: Path, sides: Sequence[Source], how: Sequence[str], limit_s: float) -> tuple[str, ...]:
+    """Of the tracks of one side after the other, each picture before its sound."""
+    inputs, outputs = list[str](), list[str]()
+    for number, side in enumerate(sides):
+        inputs += (*GUARD, *side.inputs)
+        for track in filter(None, (side.picture, side.sound)):
+            outputs += ("-map", f"{number}:{track.removeprefix('0:')}")
+        outputs += (*how, "-f", "streamhash", "-hash", "sha256", "-")
+    with begun((str(ffmpeg), *START, *inputs, *outputs), limit_s) as running:
         told = running.stdout.read()
         running.wait()
     return tuple(digest.decode("ascii").lower() for digest in HASHED.findall(told))

@@ -56,6 +56,19 @@ def demand_whole(task: Task, facts: MediaFacts) -> None:
             raise CannotMake(problem, ASK_MASTER)
 
 
+def decodes_alike(master: MediaFacts, new: MediaFacts) -> bool:
+    """Whether packets that were copied, which are the same, are also shown and heard at the same times.
+
+    Whoever decodes both will see and hear the same; MP4 and MOV are opened in one way, others in another.
+    """
+    families = [facts.container and facts.container.name.replace("MOV", "MP4") for facts in (master, new)]
+    return (
+        families[0] == families[1]
+        and (master.video, master.audio, master.duration) == (new.video, new.audio, new.duration)
+        and master.extra_video_streams == new.extra_video_streams
+    )
+
+
 def frames_in(task: Task, facts: MediaFacts) -> int:
     """How many pictures the new file has."""
     if facts.video is None:
@@ -83,6 +96,13 @@ def too_large(size_bytes: int, most_bytes: int) -> CannotMake:
     return CannotMake(
         f"The new file would have {size_bytes:,} bytes, and {most_bytes:,} is the most that it may have.",
         ASK_SIZE,
+    )
+
+
+def damaged(complaint: str) -> CannotMake:
+    """What to say of a new file that the decoder complains about."""
+    return CannotMake(
+        f"The new file cannot be decoded without errors: {complaint.rstrip(' .!')}.", ASK_MASTER
     )
 
 

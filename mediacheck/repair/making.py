@@ -6,11 +6,16 @@ It must not open its master for anything but reading, and gives the file its nam
 from __future__ import annotations
 
 import shutil
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+from mediacheck.errors import ProgramError
 from mediacheck.inspection import decode_limit_s, sha256_of
+from mediacheck.measure.decode import measure
+from mediacheck.measure.graph import Alongside
+from mediacheck.measure.model import Measurements
 from mediacheck.media.facts import MediaFacts
 from mediacheck.output import Beside
 from mediacheck.repair import commands, compare, look, loudness
@@ -127,10 +132,15 @@ class Making:
         facts = self._looked()
         look.demand_whole(self.task, facts)
         same = self._same()
-        like = self._likeness(facts) if self._proves else None
-        heard = self._heard()
+        measured = self._carried(facts, same)
+        like = None
+        if self._proves:
+            like, measured = self._proved(facts)
+        heard = self._heard(measured)
         digest, size_bytes = sha256_of(self._beside.path), self._size_bytes()
         self._beside.settle()
+        if measured is not None and self.task.cache is not None:
+            self.task.cache.keep(self.task.checked_as(digest, facts), measured)
         self.pace.ended()
         sound = self.task.recipe.sound
         notes = self._level.notes + (loudness.missed(sound.levels, heard) if sound and sound.levels else ())
@@ -161,10 +171,12 @@ class Making:
         before = listen(inputs, sound.track, commands.sound_filters(sound, ""))
         return loudness.levelling(before, sound.levels, sound.rate_hz, rehearse)
 
-    def _heard(self) -> Heard:
+    def _heard(self, measured: Measurements | None) -> Heard:
         sound = self.task.recipe.sound
         if sound is None or sound.levels is None:
             return Heard(None, None)
+        if measured is not None and measured.sound is not None:
+            return Heard(measured.sound.loudness_lufs, measured.sound.true_peak_dbtp)
         return loudness.listen(self.task.ffmpeg, ("-i", self._places.new), "0:a:0", "", self._read_limit_s)
 
     def _same(self) -> tuple[Same, ...]:
@@ -178,18 +190,45 @@ class Making:
         new = Source(("-i", self._places.new), shown, heard and "0:a:0")
         return compare.same(self.task.ffmpeg, master, new, self._read_limit_s)
 
-    def _likeness(self, facts: MediaFacts) -> Likeness:
+    def _carried(self, facts: MediaFacts, same: Sequence[Same]) -> Measurements | None:
+        """What the check of the master measured, where nothing but the container is new."""
+        task = self.task
+        streams = int(facts.video is not None) + len(facts.audio)
+        whole = len(same) == streams and all(one.of == "packets" for one in same)
+        if not whole or task.cache is None or task.master_sha256 is None:
+            return None
+        known = task.cache.find(task.checked_as(task.master_sha256, task.facts))
+        return known if look.decodes_alike(task.facts, facts) else None
+
+    def _proved(self, facts: MediaFacts) -> tuple[Likeness, Measurements | None]:
+        """How like it is to its master; and what its check will ask for, since one decode serves both."""
         on_share = self.pace.stage(PROVING)
         new = self._places.new
         if self.task.recipe.still is not None:
             new = plainly_named(new, self._folder)
         pair = Pair(self.task.ffmpeg, self._kept, new, self._sampling, self._limit_s)
-        found = compare.likeness(
-            pair, self._measure, self.task.quality_floor, look.frames_in(self.task, facts), on_share
-        )
+        frames, measured = look.frames_in(self.task, facts), None
+        if facts.video is not None and self.task.cache is not None:
+            measured = self._measured(facts, compare.beside(pair, self._measure), on_share)
+        known = compare.scores(pair, self._measure) if measured else ()
+        found = compare.likeness(pair, self._measure, self.task.quality_floor, frames, on_share, known)
         if not found.enough:
             raise look.unlike(found, self._recipe)
-        return found
+        return found, measured
+
+    def _measured(self, facts: MediaFacts, beside: Alongside, on_share: OnShare) -> Measurements | None:
+        """None where the one process could not do both: then each is done by itself."""
+        whole_s = self.task.seconds or 0.0
+        tell = lambda second: on_share(second / whole_s if whole_s else 0.0)  # noqa: E731
+        try:
+            measured = measure(
+                self.task.ffmpeg, self._beside.path, facts, 0, self._limit_s, tell, beside
+            ).measurements
+        except (ProgramError, OSError):
+            return None
+        if measured.decode_errors:
+            raise look.damaged(measured.decode_errors[0].message)
+        return measured
 
     def _looked(self) -> MediaFacts:
         return look.facts_of(self._beside.path, self.task.out.name)

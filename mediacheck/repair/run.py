@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+from mediacheck.cache import usual_cache
 from mediacheck.card.model import Card, Entry
 from mediacheck.card.opening import open_card
 from mediacheck.check import Checked, check, judged
@@ -210,6 +211,7 @@ def _task(job: _Job, item: Item, run: _Run) -> Task:
         master_sha256=item.source.sha256,
         accepted=accepted_complaints(item.source),
         kept=run.kept,
+        cache=usual_cache(ffmpeg.version) if run.order.options.use_cache else None,
     )
 
 

@@ -10,7 +10,8 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from mediacheck.cache import digest_of
+from mediacheck.cache import Cache, digest_of
+from mediacheck.cache import Key as CheckKey
 from mediacheck.card.within import Within
 from mediacheck.inspection import decode_limit_s
 from mediacheck.loop import File
@@ -50,10 +51,16 @@ class Task:
     """What the check heard the decoder say of this master, and did not take for damage."""
     kept: Kept | None = None
     """Where an earlier conversion may be known; needs `master_sha256`."""
+    cache: Cache | None = None
+    """Where what a full check of the new file would measure is kept for that check."""
 
     def here(self, ffmpeg: Program) -> Task:
         """The same on the machine where it is now, whose ffmpeg, of the same version, this is."""
-        return replace(self, ffmpeg=ffmpeg.path)
+        return replace(self, ffmpeg=ffmpeg.path, cache=self.cache.here() if self.cache else None)
+
+    def checked_as(self, sha256: str, facts: MediaFacts) -> CheckKey:
+        """What the measurements of a full check are known by: those of the new file, or of its master."""
+        return CheckKey(sha256, "full", digest_of(facts), self.ffmpeg_version)
 
     @property
     def key(self) -> Key | None:
