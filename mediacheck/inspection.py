@@ -34,6 +34,7 @@ DECODE_BYTES_S = 100_000
 """Slowest decoding believed: half an hour of a small picture on a small laptop."""
 
 
+NOT_DECODED = NotMeasured("what is new was not decoded, as was asked for; a check of it will", expected=True)
 _State = tuple[int, int] | None
 """Size and time of a file; None where it is gone."""
 
@@ -50,6 +51,8 @@ class Wanted:
     """The decoder for full depth."""
     cache: Cache | None = None
     """Where the numbers of an earlier decode may be, and new ones are kept; needs `sha256`."""
+    decode: bool = True
+    """Whether a video of which no numbers are kept is decoded."""
 
     def here(self, ffmpeg: Program) -> Wanted:
         """The same on the machine where it is now, whose decoder this is."""
@@ -126,7 +129,8 @@ def _decoded(location: Path | Within, facts: MediaFacts, wanted: Wanted, begun: 
         hashing = beside.submit(sha256_of, location) if wanted.sha256 else None
         key = _key(hashing.result(), facts, wanted) if hashing and wanted.cache else None
         found: Measurements | NotMeasured | None = _known(key, wanted)
-        if found is not None:
+        if found is not None or not wanted.decode:
+            found = found or NOT_DECODED
             pictures = _pictures(location, facts, wanted)
         else:
             found, pictures = _measured(location, facts, wanted)

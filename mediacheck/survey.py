@@ -84,6 +84,8 @@ class Options:
     """Whether a decode's numbers may come from an earlier run, and are kept for later ones."""
     hash_all: bool = False
     """Whether every SHA-256 is wanted at quick depth too: to compare with a manifest, or to make one."""
+    decode: bool = True
+    """Whether a video is decoded of which nothing is known from before."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,6 +230,7 @@ def _wanted(entries: Sequence[Entry], options: Options) -> dict[str, Wanted]:
             pictures,
             ffmpeg.path if ffmpeg else None,
             cache,
+            options.decode,
         )
         for entry in entries
     }

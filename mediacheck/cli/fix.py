@@ -71,7 +71,12 @@ def fix_command(
         ),
     ] = 90.0,
     no_proof: Annotated[
-        bool, typer.Option("--no-proof", help="Do not compare new pictures with their masters.")
+        bool,
+        typer.Option(
+            "--no-proof",
+            help="Do not decode what was encoded: it is neither checked at full depth nor compared with its "
+            "master, and the record says so.",
+        ),
     ] = False,
     size: Annotated[
         str | None,

@@ -5,7 +5,7 @@ It must not decide anything else than the verdict.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -16,6 +16,7 @@ from mediacheck.profile_files import LoadedProfile
 from mediacheck.repair.model import Ask, Item, Made, NotMade, Plan, Wishes
 from mediacheck.report.model import Report
 
+WORST_FIRST: tuple[VerdictWord, ...] = ("fail", "incomplete", "warn", "pass")
 NO_PICTURES: Mapping[str, tuple[Picture, ...]] = {}
 
 
@@ -51,7 +52,8 @@ class Fixed:
     """UTC, whole seconds."""
     results: tuple[Result, ...]
     after: Report | None = None
-    """The check of the copy, at full depth; None: there was nothing to put into it."""
+    """The check of the copy, at full depth; None: there was nothing to put into it. Without proof, what was
+    encoded is not decoded for it."""
     asks: tuple[Ask, ...] = ()
     """Those of the plan, and what came up on the way."""
     changed: bool = True
@@ -66,9 +68,28 @@ class Fixed:
 
     @property
     def verdict(self) -> VerdictWord:
-        """fail: something is missing in the copy that should be there, or it does not pass its check."""
+        """fail: something is missing in the copy that should be there, or it does not pass its check.
+
+        Without proof, what was found in a master and not mended counts as if it had been seen again.
+        """
         missing = {left.path for left in self.planned.plan.left_out} & {ask.path for ask in self.asks}
         too_much = any(ask.rule == "card-full" for ask in self.asks)
         if self.after is None or self.failed or missing or too_much:
             return "fail"
-        return self.after.verdict
+        words = {self.after.verdict, *(() if self.wishes.prove else self._unmended())}
+        return next(word for word in WORST_FIRST if word in words)
+
+    def _unmended(self) -> Iterator[VerdictWord]:
+        asked = {ask.rule for ask in self.planned.plan.asks if ask.path is None}
+        mended = {
+            result.item.source.entry.path: {rule for step in result.item.steps for rule in step.rules}
+            for result in self.results
+            if result.item.recipe is not None
+        }
+        for finding in self.planned.before.findings:
+            if finding.path is None:
+                is_left = finding.rule in asked
+            else:
+                is_left = finding.path in mended and finding.rule not in mended[finding.path]
+            if is_left and finding.severity != "note":
+                yield finding.severity

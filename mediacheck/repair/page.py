@@ -13,7 +13,7 @@ from jinja2 import Template
 
 from mediacheck.repair.model import Ask, LeftOut
 from mediacheck.repair.outcome import Fixed, Result
-from mediacheck.repair.told import CALLED, by_path, proof_words, why
+from mediacheck.repair.told import CALLED, by_path, is_unproved, notes_of, proof_words, why
 from mediacheck.report.html import CAUTIONS
 from mediacheck.report.pages import page_environment
 from mediacheck.report.words import safe
@@ -27,6 +27,7 @@ HEADLINES = {
     "fail": ("NOT ALL FIXED", "something must be asked for."),
     "incomplete": ("NOT SURE", "not all could be checked."),
 }
+NOT_PROVED = ("MADE, NOT PROVED", "every file of the copy passes the check of what was looked at.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,8 @@ class Row:
 
 def as_html(fixed: Fixed) -> str:
     """The whole page."""
-    head, rest = HEADLINES[fixed.verdict]
+    unproved = fixed.verdict == "pass" and is_unproved(fixed)
+    head, rest = NOT_PROVED if unproved else HEADLINES[fixed.verdict]
     before = fixed.planned.before
     shown_before = data_uris(fixed.pictures_before, before.screen, PICTURES)
     shown_after = data_uris(fixed.pictures_after, before.screen, PICTURES)
@@ -66,7 +68,7 @@ def as_html(fixed: Fixed) -> str:
         rows=rows,
         left_out=tuple(map(_left, fixed.planned.plan.left_out)),
         asks=tuple((path, *_ask(some)) for path, some in by_path(fixed.asks)),
-        notes=tuple(map(safe, fixed.planned.plan.notes)),
+        notes=tuple(map(safe, notes_of(fixed))),
         cautions=CAUTIONS,
     )
 

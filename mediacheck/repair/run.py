@@ -294,14 +294,14 @@ def _checked(job: _Job, results: tuple[Result, ...], run: _Run) -> tuple[tuple[R
 
 
 def _look(job: _Job, results: Sequence[Result], run: _Run) -> Checked | None:
-    """With the folder that the player looks in, though it be empty."""
+    """With the folder that the player looks in, though it be empty. Without proof, nothing new is decoded."""
     there = _hashes(results)
     staging.clear(job.places, there)
     if not there:
         return None
     for folder in _folders(job):
         (job.places.content / folder).mkdir(parents=True, exist_ok=True)
-    options = run.options(len(job.planned.plan.items))
+    options = replace(run.options(len(job.planned.plan.items)), decode=run.order.wishes.prove)
     return check(job.places.content, job.planned.loaded, options, run.helpers.proving, executor=run.crew)
 
 

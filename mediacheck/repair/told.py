@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.text import Text
 
+from mediacheck.inspection import NOT_DECODED
 from mediacheck.repair.model import Ask, Change, Item, LeftOut, Likeness, Made
 from mediacheck.repair.outcome import Fixed, Planned, Result
 from mediacheck.report.terminal import heading, say, say_about, say_next
@@ -25,6 +26,10 @@ CALLED: dict[Change, str] = {
     "still": "written again",
 }
 ASKED_MAX = 50
+UNPROVED = (
+    "What is new was not looked at again (--no-proof): whether it shows what its master shows is not known. "
+    "The check before a card is built looks at it, but does not compare."
+)
 
 
 def print_plan(planned: Planned, console: Console) -> None:
@@ -54,7 +59,7 @@ def print_fixed(fixed: Fixed, console: Console, record: str, page: str | None) -
         _result(result, console)
     _left_out(fixed.planned.plan.left_out, console)
     _asks(fixed.asks, console)
-    _notes((*fixed.planned.plan.notes, *_warnings(fixed)), console)
+    _notes((*notes_of(fixed), *_warnings(fixed)), console)
     if fixed.verdict in ("pass", "warn"):
         profile = fixed.planned.loaded.option
         say_next(console, ("mediacheck", "build", str(fixed.out), "--profile", profile, "--out", "card.img"))
@@ -90,11 +95,25 @@ def why(item: Item) -> tuple[str, ...]:
     return tuple(f"{step.what} ({', '.join(step.rules)})" if step.rules else step.what for step in item.steps)
 
 
+def notes_of(fixed: Fixed) -> tuple[str, ...]:
+    """Those of the plan, and what was left unproved."""
+    return (*fixed.planned.plan.notes, *((UNPROVED,) if is_unproved(fixed) else ()))
+
+
+def is_unproved(fixed: Fixed) -> bool:
+    """Whether something of the copy was not decoded, as was asked for."""
+    gaps = fixed.after.not_checked if fixed.after else ()
+    return any(gap.reason == NOT_DECODED.reason for gap in gaps)
+
+
 def _headline(fixed: Fixed) -> tuple[str, str]:
     made = sum(result.failed is None for result in fixed.results)
     files = f"{made} file" if made == 1 else f"{made} files"
     if not fixed.changed and fixed.verdict in ("pass", "warn"):
-        return f"DONE ALREADY: all {files} are there and right.", "bold green"
+        right = "but not proved" if is_unproved(fixed) else "and right"
+        return f"DONE ALREADY: all {files} are there {right}.", "bold green"
+    if fixed.verdict == "pass" and is_unproved(fixed):
+        return f"MADE, NOT PROVED: all {files} pass the check of what was looked at.", "bold green"
     return {
         "pass": (f"FIXED: all {files} pass their check.", "bold green"),
         "warn": (f"FIXED: {files}; some things should be looked at.", "bold yellow"),
