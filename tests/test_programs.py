@@ -15,7 +15,7 @@ import pytest
 
 from mediacheck import programs
 from mediacheck.errors import ProgramError
-from mediacheck.programs import Finished, Program, find_ffmpeg, run, start
+from mediacheck.programs import PIPE_BYTES, Finished, Program, ask_for_ffmpeg, find_ffmpeg, run, start
 
 STAND_INS = Path(__file__).parent / "broken_programs"
 ECHO = (sys.executable, "-c", "import sys; sys.stdout.buffer.write(sys.stdin.buffer.read())")
@@ -342,3 +342,42 @@ def test_this_machine_has_a_usable_ffmpeg() -> None:
     on_path = shutil.which("ffmpeg")
     assert found.path.is_file()
     assert found.origin == "imageio-ffmpeg wheel" or found.path == Path(on_path or "")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a pipe's size can be asked for on Linux")
+def test_a_program_can_write_a_megabyte_ahead_of_its_reader() -> None:
+    import fcntl
+
+    with start(python_program("print('x' * 1_000_000)"), time_limit_s=10) as running:
+        assert fcntl.fcntl(running.stdout, fcntl.F_GETPIPE_SZ) == PIPE_BYTES
+        assert running.wait() == 0, "it has ended before anything is read"
+        assert len(running.stdout.read()) == 1_000_001
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a pipe's size can be asked for on Linux")
+def test_where_a_wider_pipe_is_refused_the_usual_one_serves(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuses(*arguments: object) -> int:
+        raise PermissionError("too many pages are in use")
+
+    monkeypatch.setattr("fcntl.fcntl", refuses)
+    assert run(python_program("print('x' * 200_000)"), time_limit_s=10).stdout == b"x" * 200_000 + b"\n"
+
+
+def test_who_asks_for_ffmpeg_while_it_is_looked_for_waits_for_that_answer(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[str] = []
+
+    def slowly(path: Path, origin: programs.Origin, time_limit_s: float) -> Program:
+        asked.append(str(path))
+        time.sleep(0.3)
+        return Program(path, "7.1", origin)
+
+    monkeypatch.setattr(programs, "_asked", slowly)
+    programs._found.cache_clear()
+    try:
+        ask_for_ffmpeg()
+        assert find_ffmpeg().version == "7.1"
+        assert len(asked) == 1
+    finally:
+        programs._found.cache_clear()

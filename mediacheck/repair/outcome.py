@@ -84,7 +84,6 @@ class Fixed:
         mended = {
             result.item.source.entry.path: {rule for step in result.item.steps for rule in step.rules}
             for result in self.results
-            if result.item.recipe is not None
         }
         for finding in self.planned.before.findings:
             if finding.path is None:

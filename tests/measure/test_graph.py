@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mediacheck.measure.graph import fitted, plan
+from mediacheck.measure.graph import Alongside, fitted, plan
 from mediacheck.measure.pieces import kinds_of
 from mediacheck.media.facts import AudioFacts, ContainerFacts, MediaFacts, VideoFacts
 
@@ -91,3 +91,30 @@ def test_the_usual_matrix_is_taken_only_where_the_file_does_not_say() -> None:
 def test_what_has_no_picture_is_refused() -> None:
     with pytest.raises(ValueError, match="with a picture"):
         plan(FFMPEG, CARD, MediaFacts("audio"), 0)
+
+
+def test_what_is_done_alongside_opens_a_second_file_and_wants_pictures_whole() -> None:
+    alone = plan(FFMPEG, CARD, facts(), 4)
+    both = plan(FFMPEG, CARD, facts(), 4, Alongside("file:/tmp/kept.nut", "[0:V:0][1:V:0]ssim[beside]"))
+    command = both.command
+    inputs = [command[place + 1] for place, word in enumerate(command) if word == "-i"]
+    assert inputs == [CARD, "file:/tmp/kept.nut"]
+    second = command.index("file:/tmp/kept.nut")
+    assert command[second - 3 : second - 1] == ("-protocol_whitelist", "file,pipe,subfile")
+    assert "-skip_loop_filter" in alone.command
+    assert "-skip_loop_filter" not in command
+    assert command[command.index("pipe:1") + 1 :] == (
+        *("-filter_complex", "[0:V:0][1:V:0]ssim[beside]", "-map", "[beside]", "-fps_mode", "passthrough"),
+        *("-enc_time_base:v", "1/90000", "-f", "null", "-"),
+    )
+    assert kinds_of(both) == kinds_of(alone)
+
+
+@pytest.mark.parametrize(("cores", "threads"), [(1, 3), (2, 6), (5, 15), (64, 16), (None, 3)])
+def test_the_decoder_has_more_threads_than_there_are_cores(
+    cores: int | None, threads: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("os.cpu_count", lambda: cores)
+    command = plan(FFMPEG, CARD, facts(), 0).command
+    assert command[command.index("-threads") + 1] == str(threads)
+    assert command.index("-threads") < command.index("-i")

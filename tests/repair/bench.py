@@ -44,10 +44,15 @@ def loaded(profile: Profile) -> LoadedProfile:
 
 
 def fixed(
-    source: Path, out: Path, profile: Profile, wishes: Wishes = USUAL, helpers: Helpers = AT_ONCE
+    source: Path,
+    out: Path,
+    profile: Profile,
+    wishes: Wishes = USUAL,
+    helpers: Helpers = AT_ONCE,
+    use_cache: bool = True,
 ) -> Fixed:
     """One player's copy."""
-    order = Order(source, (loaded(profile),), wishes, Options("full", 1), out)
+    order = Order(source, (loaded(profile),), wishes, Options("full", 1, use_cache=use_cache), out)
     (found,) = fix(order, replace(helpers, crew=helpers.crew or AT_ONCE.crew))
     return found
 

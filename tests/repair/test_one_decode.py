@@ -264,16 +264,17 @@ def test_where_nothing_had_to_be_decoded_no_proof_is_missing(masters: Path, tmp_
     assert "--no-proof" not in said
 
 
+@pytest.mark.parametrize("use_cache", [True, False])
 @pytest.mark.parametrize("prove", [True, False])
 @pytest.mark.parametrize("video", [OLD, SHORT.video])
 def test_flashes_fail_the_copy_whether_or_not_it_is_looked_at(
-    tmp_path: Path, prove: bool, video: tuple[str, ...]
+    tmp_path: Path, prove: bool, video: tuple[str, ...], use_cache: bool
 ) -> None:
     folder = tmp_path / "flashing"
     folder.mkdir()
     replace(SHORT, filters=FLASHES, video=video).make(folder / "a.mp4")
     SHORT.make(folder / "b.mp4")
-    found = fixed(folder, tmp_path / "ready", player(), Wishes(prove=prove))
+    found = fixed(folder, tmp_path / "ready", player(), Wishes(prove=prove), use_cache=use_cache)
     assert [ask.rule for ask in found.asks] == ["picture-flash"]
     assert found.verdict == "fail"
 
