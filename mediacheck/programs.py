@@ -5,6 +5,7 @@ It must not understand what a program says; only ffmpeg's version is read here, 
 
 from __future__ import annotations
 
+import atexit
 import functools
 import importlib.resources
 import os
@@ -14,6 +15,7 @@ import shutil
 import subprocess
 import sys
 import threading
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -35,6 +37,10 @@ LAST_LINES = 20
 LINE_MAX_CHARACTERS = 3000
 """Twenty such lines stay under 64,000 characters; what a line has beyond that is dropped."""
 DRAIN_WAIT_S = 2.0
+LOCK_SLICE_S = 0.2
+"""On Windows a longer wait would hold back Ctrl-C."""
+GIVE_UP_WAIT_S = 5.0
+"""How long the end of this program waits for a search of ffmpeg that it has cut short."""
 PIPE_BYTES = 1 << 20
 """What a program can write ahead of its reader: Linux gives 64 kB unless asked, which is less than two small
 pictures, and this much to anyone."""
@@ -141,11 +147,15 @@ class Running:
         thread.start()
         self._helpers.append(thread)
 
-    def _end_too_slow(self) -> None:
+    def cut_short(self) -> None:
+        """End the program and its children at once, from any thread; its output ends with it."""
         if self._process.poll() is None:
-            self._too_slow = True
             processes.end_family(self._family)
         processes.end_group(self.pid)  # a child left behind keeps the pipes open
+
+    def _end_too_slow(self) -> None:
+        self._too_slow = self._process.poll() is None
+        self.cut_short()
 
     def _listen(self, stderr: IO[bytes], on_line: OnLine | None) -> None:
         with stderr:
@@ -156,6 +166,10 @@ class Running:
                         on_line(line)
                     except Exception as error:  # a program that nobody listens to would block
                         self._callback_error = error
+
+
+_AT_WORK: set[Running] = set()
+"""All that were started by this process and have not been seen to end."""
 
 
 @contextmanager
@@ -173,6 +187,7 @@ def start(
     """
     running = _started(tuple(str(part) for part in command), time_limit_s, input is not None)
     try:
+        _AT_WORK.add(running)
         running.begin(input, on_line)
         yield running
     except Exception:
@@ -181,6 +196,7 @@ def start(
         raise
     finally:
         running.end()
+        _AT_WORK.discard(running)
     running.complain()
 
 
@@ -204,6 +220,7 @@ def shown(command: Sequence[str]) -> str:
 
 _ASKING = threading.Lock()
 """Who asks second waits for the answer to the first."""
+_SEARCHES: list[threading.Thread] = []
 
 
 def find_ffmpeg(
@@ -215,8 +232,15 @@ def find_ffmpeg(
 
     Asked once per process. ProgramError if neither is of use.
     """
-    with _ASKING:
-        return _found(path_lookup, wheel_lookup or _wheel_ffmpeg, time_limit_s)
+    while not _ASKING.acquire(timeout=LOCK_SLICE_S):
+        pass
+    try:
+        found = _found(path_lookup, wheel_lookup or _wheel_ffmpeg, time_limit_s)
+    finally:
+        _ASKING.release()
+    if isinstance(found, str):
+        raise ProgramError(found)
+    return found
 
 
 def ask_for_ffmpeg() -> None:
@@ -226,22 +250,33 @@ def ask_for_ffmpeg() -> None:
         with suppress(ProgramError):  # who needs it will be told
             find_ffmpeg()
 
-    threading.Thread(target=ask, name="mediacheck-ffmpeg", daemon=True).start()
+    search = threading.Thread(target=ask, name="mediacheck-ffmpeg", daemon=True)
+    search.start()
+    _SEARCHES.append(search)
+
+
+@atexit.register
+def _give_up_searches() -> None:
+    """Nobody waits for the answer any more, and a program that gives none would outlive us."""
+    deadline_s = time.monotonic() + GIVE_UP_WAIT_S
+    while any(search.is_alive() for search in _SEARCHES) and time.monotonic() < deadline_s:
+        for running in tuple(_AT_WORK):
+            running.cut_short()
+        time.sleep(0.01)
 
 
 @functools.cache
 def _found(
     path_lookup: Callable[[str], str | None], wheel_lookup: Callable[[], Path | None], time_limit_s: float
-) -> Program:
+) -> Program | str:
+    """It, or why there is none: a program that takes ten seconds to say nothing is not asked twice."""
     try:
         return _asked(_on_path(path_lookup), "PATH", time_limit_s)
     except ProgramError as first:
         try:
             return _asked(_in_wheel(wheel_lookup), "imageio-ffmpeg wheel", time_limit_s)
         except ProgramError as second:
-            raise ProgramError(
-                f"no ffmpeg of use was found: on PATH, {first}; in the imageio-ffmpeg wheel, {second}"
-            ) from second
+            return f"no ffmpeg of use was found: on PATH, {first}; in the imageio-ffmpeg wheel, {second}"
 
 
 def ffmpeg_version(banner: str) -> str | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import subprocess
 import sys
 import time
 from collections.abc import Callable
@@ -381,3 +382,41 @@ def test_who_asks_for_ffmpeg_while_it_is_looked_for_waits_for_that_answer(
         assert len(asked) == 1
     finally:
         programs._found.cache_clear()
+
+
+ASKS_AND_ENDS = """
+import sys, time
+from pathlib import Path
+from mediacheck.programs import ask_for_ffmpeg
+ask_for_ffmpeg()
+while not Path(sys.argv[1]).is_file():
+    time.sleep(0.01)
+"""
+
+
+@posix_only
+def test_an_ffmpeg_that_is_being_asked_does_not_outlive_us(tmp_path: Path) -> None:
+    """Where the command line was wrong, nobody waits for its answer, and its clock ends with us."""
+    pid_file, program = tmp_path / "pid", tmp_path / "ffmpeg"
+    program.write_text(f"#!/bin/sh\necho $$ > {pid_file}.new\nmv {pid_file}.new {pid_file}\nexec sleep 60\n")
+    program.chmod(0o755)
+    environment = {**os.environ, "PATH": f"{tmp_path}{os.pathsep}{os.environ['PATH']}"}
+    begun_s = time.monotonic()
+    subprocess.run(python_program(ASKS_AND_ENDS, str(pid_file)), env=environment, check=True, timeout=30)
+    assert time.monotonic() - begun_s < 8, "its time limit is not waited for"
+    assert ended(int(pid_file.read_text()), 1)
+
+
+def test_where_none_is_of_use_they_are_asked_once(installed: Callable[[str], Path]) -> None:
+    """One that hangs takes ten seconds to say so."""
+    hangs = installed("hangs")
+    asked: list[str] = []
+
+    def lookup(name: str) -> str:
+        asked.append(name)
+        return str(hangs)
+
+    for _ in range(2):
+        with pytest.raises(ProgramError, match=r"on PATH, .* went over 0\.5 s"):
+            find_ffmpeg(lookup, no_wheel, 0.5)
+    assert asked == ["ffmpeg"]
