@@ -1,11 +1,13 @@
 """Where the program starts; kept light, since each worker process imports it again."""
 
 import gc
+import os
 import sys
 
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
+    _fill_closed_streams()
     try:
         from mediacheck.early import begin
 
@@ -18,6 +20,20 @@ def main() -> None:
         code = 130
     gc.freeze()  # Python would look through all that is in memory once more before it ends
     sys.exit(code)
+
+
+def _fill_closed_streams() -> None:
+    """A standard stream that was closed leads nowhere, as a service or `>&-` means it.
+
+    Otherwise its number goes to whatever is opened next: to the pipe of a worker process, which takes it for
+    its standard output and closes it, so that good files could not be read.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):  # in the order of their numbers
+        if getattr(sys, name) is None:
+            stream = open(os.devnull, mode, encoding="utf-8")  # noqa: PTH123, SIM115  # stays
+            if os.name == "posix":
+                os.set_inheritable(stream.fileno(), True)  # or it would be free again in a worker process
+            setattr(sys, name, stream)
 
 
 if __name__ == "__main__":

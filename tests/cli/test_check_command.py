@@ -186,3 +186,17 @@ def test_a_reader_that_leaves_changes_no_exit_code(card: Path, profile: str) -> 
     bad = subprocess.run(check, stdout=write_end, stderr=subprocess.PIPE, check=False)
     os.close(write_end)
     assert (good.returncode, good.stderr, bad.returncode, bad.stderr) == (0, b"", 1, b"")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a shell that closes them")
+@pytest.mark.parametrize("closed", ["<&-", ">&-", "<&- >&-", "<&- >&- 2>&-", "2>&-"])
+def test_where_standard_streams_are_closed_a_good_card_passes(
+    card: Path, profile: str, tmp_path: Path, closed: str
+) -> None:
+    """The pipes of worker processes took the numbers that were free."""
+    report = tmp_path / "report.json"
+    command = (sys.executable, "-m", "mediacheck", "check", str(card), "-p", profile, "--json", str(report))
+    shell = ("sh", "-c", f'exec "$@" {closed}', "sh")
+    ended = subprocess.run((*shell, *command), capture_output=True, timeout=60)
+    assert (ended.returncode, ended.stderr) == (0, b"")
+    assert json.loads(report.read_text())["verdict"] == "pass"
