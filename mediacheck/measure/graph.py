@@ -110,6 +110,17 @@ def _with(beside: Alongside, arguments: tuple[str, ...]) -> tuple[str, ...]:
     return (*arguments[:behind_input], *second, *arguments[behind_input:], *out, *nowhere)
 
 
+def _decoders(facts: MediaFacts) -> int:
+    """How many threads decode the picture.
+
+    Each is one picture ahead. Where a clip begins with frames that nobody can decode, what is complained of
+    before the first picture is put down to these: damage to one of the next sixteen must not be among it.
+    """
+    if facts.video and facts.video.packets and facts.video.packets.leading:
+        return 1
+    return min(DECODERS_A_CORE * (os.cpu_count() or 1), DECODERS_MAX)
+
+
 def _input_options(facts: MediaFacts) -> dict[str, Any]:
     """The picture as it is stored: edit lists hide pictures and rotation flags turn them.
 
@@ -119,7 +130,7 @@ def _input_options(facts: MediaFacts) -> dict[str, Any]:
     """
     options: dict[str, Any] = {"protocol_whitelist": PROTOCOLS, "noautorotate": None}
     options["skip_loop_filter"] = "noref"
-    options["threads"] = min(DECODERS_A_CORE * (os.cpu_count() or 1), DECODERS_MAX)
+    options["threads"] = _decoders(facts)
     if facts.container and facts.container.name in ("MP4", "MOV"):
         options["ignore_editlist"] = 1
     return options

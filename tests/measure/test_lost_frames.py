@@ -181,6 +181,22 @@ def test_complaints_about_the_start_of_such_a_clip_are_not_taken_for_damage(made
     assert answer == PASSED or (isinstance(answer, NotChecked) and "cut out of a longer one" in answer.reason)
 
 
+@pytest.mark.parametrize("number", [6, 10, 14])
+def test_damage_soon_after_the_start_of_such_a_clip_is_not_put_down_to_the_cut(
+    made: Maker, ffmpeg: str, number: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With a thread for each of the first pictures, all of them are decoded before one is shown."""
+    monkeypatch.setattr("os.cpu_count", lambda: 8)
+    whole = made("whole.mp4", f"{SOURCE} {OPEN_H264}")
+    cut = changed(whole, "cut.mp4", without(0, keyframes(whole)[1]))
+
+    def mostly_zeros(at: int, packet: bytes) -> bytes:
+        kept = len(packet) // 3
+        return packet[:kept] + bytes(len(packet) - kept) if at == number else packet
+
+    assert "decoding errors" in found(judged(ffmpeg, changed(cut, "damaged.mp4", mostly_zeros)))
+
+
 def test_a_transport_stream_cut_at_both_ends_is_not_failed_for_it(
     made: Maker, ffmpeg: str, tmp_path: Path
 ) -> None:
