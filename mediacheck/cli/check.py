@@ -94,6 +94,7 @@ def check_command(
     Exit codes: 0 pass or warnings; 1 something will not play; 2 wrong use; 3 something could not be checked.
     Of several cards, one that fails makes it 1, one that cannot be read 3; none that can be read, 2.
     """
+    _demand_sense(profile, display, face)
     cards = expanded(card)
     if out is not None or len(cards) > 1:
         refuse_for_many(html=html, sheet=sheet, manifest=manifest, json=None if json == PRINTED else json)
@@ -182,21 +183,27 @@ def _say(report: Report, asked: _Asked) -> None:
 def _for_whom(
     profile: str | None, display: Path | None, face: str | None
 ) -> tuple[LoadedProfile, DisplayFace | None]:
-    """What the player takes, and which face it is in. WrongUse: the options do not go together."""
-    from mediacheck.display_files import load_display
-    from mediacheck.errors import WrongUse
+    """What the player takes, and which face it is in. Of options that `_demand_sense` let pass."""
     from mediacheck.profile_files import load_profile
+
+    if display is not None:
+        from mediacheck.display_files import load_display
+
+        chosen = load_display(display).chosen(face)
+        return chosen.face.profile, chosen
+    return load_profile(profile or ""), None
+
+
+def _demand_sense(profile: str | None, display: Path | None, face: str | None) -> None:
+    """WrongUse: the options do not go together. Said before any work."""
+    from mediacheck.errors import WrongUse
 
     if face is not None and display is None:
         raise WrongUse("--face needs the display file that it is a face of: --display FILE.")
     if display is not None and profile is not None:
         raise WrongUse("With --display, the face says which profile it has: leave --profile out.")
-    if display is not None:
-        chosen = load_display(display).chosen(face)
-        return chosen.face.profile, chosen
-    if profile is None:
+    if display is None and profile is None:
         raise WrongUse("What the player takes was not said: give --profile, or --display with --face.")
-    return load_profile(profile), None
 
 
 def exit_code(report: Report, strict: bool) -> int:
