@@ -302,3 +302,39 @@ def test_what_is_mended_does_not_fail_a_copy_that_is_not_looked_at(tmp_path: Pat
     found = fixed(folder, tmp_path / "ready", player(), Wishes(prove=False))
     assert "fail" in {finding.severity for finding in found.planned.before.findings}
     assert found.verdict == "pass"
+
+
+def test_what_the_copy_was_asked_for_its_check_counts_and_not_what_its_master_was(tmp_path: Path) -> None:
+    """That the folder was missing is mended by moving what was there, which needs no decode to be seen."""
+    folder = tmp_path / "flat"
+    folder.mkdir()
+    SHORT.make(folder / "a.mp4")
+    there = player(layout={"media_folder": "/media"})
+    found = fixed(folder, tmp_path / "ready", there, Wishes(prove=False))
+    assert {finding.rule for finding in found.planned.before.findings} >= {"folder-missing", "loop-count"}
+    assert found.verdict == "pass"
+
+
+@pytest.mark.parametrize("prove", [True, False])
+def test_black_between_the_ends_that_are_cut_off_is_still_there(tmp_path: Path, prove: bool) -> None:
+    folder = tmp_path / "black"
+    folder.mkdir()
+    black = "drawbox=c=black:t=fill:enable='lt(t,1)+between(t,3,4)'"
+    Film(picture="testsrc2=s=320x180:r=25:d=6", filters=black, tone=None).make(folder / "a.mp4")
+    only = player(rules={"loop-seam": "off"})
+    found = fixed(folder, tmp_path / "ready", only, Wishes(prove=prove, trim_ends=True))
+    assert [result.item.change for result in found.results] == ["picture"]
+    assert found.verdict == "warn"
+
+
+def test_of_a_master_that_could_not_be_decoded_nothing_passes_unseen(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "masters"
+    folder.mkdir()
+    replace(SHORT, video=OLD).make(folder / "a.mp4")
+    silent = NotMeasured("the decoder gave no answer", expected=False)
+    monkeypatch.setattr(inspection, "_measured", lambda *asked: (silent, ()))
+    found = fixed(folder, tmp_path / "ready", player(), Wishes(prove=False))
+    assert found.planned.before.verdict == "fail"
+    assert found.verdict == "incomplete"
