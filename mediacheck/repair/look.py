@@ -99,13 +99,6 @@ def too_large(size_bytes: int, most_bytes: int) -> CannotMake:
     )
 
 
-def damaged(complaint: str) -> CannotMake:
-    """What to say of a new file that the decoder complains about."""
-    return CannotMake(
-        f"The new file cannot be decoded without errors: {complaint.rstrip(' .!')}.", ASK_MASTER
-    )
-
-
 def unlike(found: Likeness, recipe: Recipe) -> CannotMake:
     """What to say of a picture that lost too much."""
     shown = "{:.1f}" if found.measure == "VMAF" else "{:.3f}"

@@ -217,7 +217,8 @@ class Making:
         return found, measured
 
     def _measured(self, facts: MediaFacts, beside: Alongside, on_share: OnShare) -> Measurements | None:
-        """None where the one process could not do both: then each is done by itself."""
+        """None where the one process could not do both: then each is done by itself, and tells what is wrong
+        with the file. What went wrong here may lie in the comparison: some filters of VMAF crash."""
         whole_s = self.task.seconds or 0.0
         tell = lambda second: on_share(second / whole_s if whole_s else 0.0)  # noqa: E731
         try:
@@ -226,9 +227,7 @@ class Making:
             ).measurements
         except (ProgramError, OSError):
             return None
-        if measured.decode_errors:
-            raise look.damaged(measured.decode_errors[0].message)
-        return measured
+        return None if measured.decode_errors else measured
 
     def _looked(self) -> MediaFacts:
         return look.facts_of(self._beside.path, self.task.out.name)

@@ -10,9 +10,12 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from mediacheck.measure.model import Picture
-from mediacheck.names import VerdictWord
+from mediacheck.inspection import NOT_DECODED
+from mediacheck.measure.model import Measurements, Picture
+from mediacheck.names import RuleName, VerdictWord
 from mediacheck.profile_files import LoadedProfile
+from mediacheck.repair import ends
+from mediacheck.repair.causes import WITH_ENDS
 from mediacheck.repair.model import Ask, Item, Made, NotMade, Plan, Wishes
 from mediacheck.report.model import Report
 
@@ -70,7 +73,8 @@ class Fixed:
     def verdict(self) -> VerdictWord:
         """fail: something is missing in the copy that should be there, or it does not pass its check.
 
-        Without proof, what was found in a master and not mended counts as if it had been seen again.
+        Without proof, what was found in a master and not mended counts as if it had been seen again, and so
+        does what could not be found out of it.
         """
         missing = {left.path for left in self.planned.plan.left_out} & {ask.path for ask in self.asks}
         too_much = any(ask.rule == "card-full" for ask in self.asks)
@@ -80,15 +84,31 @@ class Fixed:
         return next(word for word in WORST_FIRST if word in words)
 
     def _unmended(self) -> Iterator[VerdictWord]:
-        asked = {ask.rule for ask in self.planned.plan.asks if ask.path is None}
-        mended = {
-            result.item.source.entry.path: {rule for step in result.item.steps for rule in step.rules}
-            for result in self.results
-        }
-        for finding in self.planned.before.findings:
-            if finding.path is None:
-                is_left = finding.rule in asked
-            else:
-                is_left = finding.path in mended and finding.rule not in mended[finding.path]
-            if is_left and finding.severity != "note":
+        """Of rules only that the check of the copy had to leave open: whatever it judged, it judged of what
+        is there now."""
+        items = {result.item.source.entry.path: result.item for result in self.results}
+        before, unseen = self.planned.before, self._unseen()
+        for finding in before.findings:
+            item = items.get(finding.path or "")
+            is_open = (finding.rule, item and item.path) in unseen or (finding.rule, None) in unseen
+            is_gone = finding.path is not None and (item is None or self._is_mended(finding.rule, item))
+            if is_open and not is_gone and finding.severity != "note":
                 yield finding.severity
+        for gap in before.not_checked:
+            item = items.get(gap.path or "")
+            is_there = gap.path is None or item is not None
+            if is_there and not gap.expected and (gap.rule, item and item.path) in unseen:
+                yield "incomplete"
+
+    def _unseen(self) -> set[tuple[RuleName, str | None]]:
+        gaps = self.after.not_checked if self.after else ()
+        return {(gap.rule, gap.path) for gap in gaps if gap.reason == NOT_DECODED.reason}
+
+    def _is_mended(self, rule: RuleName, item: Item) -> bool:
+        """Ends that are cut off leave what lies between them as it is."""
+        measured = item.source.measurements
+        if rule in WITH_ENDS and isinstance(measured, Measurements):
+            black_max_s = self.planned.loaded.profile.loop.black_seconds_max
+            if rule in ends.inside(measured, black_max_s):
+                return False
+        return any(rule in step.rules for step in item.steps)

@@ -11,13 +11,13 @@ from typing import Any
 
 import pytest
 
-from mediacheck import programs
+from mediacheck import inspection, programs
 from mediacheck.cache import Cache, Key, digest_of
 from mediacheck.errors import ProgramError
 from mediacheck.inspection import NOT_DECODED
 from mediacheck.measure.decode import Measured, measure
 from mediacheck.measure.fingerprint import distance
-from mediacheck.measure.model import DecodeError, Measurements
+from mediacheck.measure.model import Measurements, NotMeasured
 from mediacheck.programs import find_ffmpeg
 from mediacheck.repair import compare, making
 from mediacheck.repair.look import decodes_alike
@@ -28,7 +28,7 @@ from mediacheck.repair.task import Task
 from mediacheck.repair.work import convert
 from tests.repair.bench import AT_ONCE, fixed
 from tests.repair.films import Film, player
-from tests.repair.masters import ENCODED, LIMIT_S, SOUND, WRAPPED, facts_of, master, task
+from tests.repair.masters import ENCODED, LIMIT_S, SOUND, WRAPPED, facts_of, master, program, task
 from tests.repair.test_fix_told import terminal
 
 SHORT = Film(picture="testsrc2=s=320x180:r=25:d=1", tone=None)
@@ -138,12 +138,27 @@ def test_scores_that_are_missing_are_measured_again(
     assert found.likeness.enough
 
 
-def test_a_new_file_that_the_decoder_complains_about_is_not_made(
-    usual: Path, tmp_path: Path, cache: Cache, monkeypatch: pytest.MonkeyPatch
+def test_a_crash_of_the_comparison_is_not_said_of_the_new_file(
+    usual: Path, tmp_path: Path, cache: Cache
 ) -> None:
-    worn = Measurements(1, 1.0, decode_errors=(DecodeError("a block is lost.", 0.2),), decode_error_count=1)
-    monkeypatch.setattr(making, "measure", lambda *arguments: Measured(worn, ()))
-    found = convert(task(usual, ENCODED, tmp_path / "new.mp4", cache=cache))
+    """As libvmaf crashes over some pictures: others have been seen by then, and none was complained about."""
+    real = find_ffmpeg().path
+    script = f'"{real}" "$@"\ncode=$?\ncase "$*" in *mediacheck.seen*) exit 139;; esac\nexit $code'
+    frail = program(tmp_path, "ffmpeg", script)
+    found = converted(task(usual, ENCODED, tmp_path / "new.mp4", cache=cache, ffmpeg=frail))
+    assert found.likeness is not None
+    assert found.likeness.enough
+    assert known(cache, tmp_path / "new.mp4", found) is None
+
+
+def test_a_new_file_that_the_decoder_complains_about_is_not_made(
+    usual: Path, tmp_path: Path, cache: Cache
+) -> None:
+    real = find_ffmpeg().path
+    complaint = "[h264 @ 0x5581] [error] a block is lost."
+    script = f'case "$*" in *"[beside]"*) echo "{complaint}" >&2;; esac\nexec "{real}" "$@"'
+    worn = program(tmp_path, "ffmpeg", script)
+    found = convert(task(usual, ENCODED, tmp_path / "new.mp4", cache=cache, ffmpeg=worn))
     assert isinstance(found, NotMade)
     assert found.problem == "The new file cannot be decoded without errors: a block is lost."
     assert not (tmp_path / "new.mp4").exists()
@@ -287,3 +302,39 @@ def test_what_is_mended_does_not_fail_a_copy_that_is_not_looked_at(tmp_path: Pat
     found = fixed(folder, tmp_path / "ready", player(), Wishes(prove=False))
     assert "fail" in {finding.severity for finding in found.planned.before.findings}
     assert found.verdict == "pass"
+
+
+def test_what_the_copy_was_asked_for_its_check_counts_and_not_what_its_master_was(tmp_path: Path) -> None:
+    """That the folder was missing is mended by moving what was there, which needs no decode to be seen."""
+    folder = tmp_path / "flat"
+    folder.mkdir()
+    SHORT.make(folder / "a.mp4")
+    there = player(layout={"media_folder": "/media"})
+    found = fixed(folder, tmp_path / "ready", there, Wishes(prove=False))
+    assert {finding.rule for finding in found.planned.before.findings} >= {"folder-missing", "loop-count"}
+    assert found.verdict == "pass"
+
+
+@pytest.mark.parametrize("prove", [True, False])
+def test_black_between_the_ends_that_are_cut_off_is_still_there(tmp_path: Path, prove: bool) -> None:
+    folder = tmp_path / "black"
+    folder.mkdir()
+    black = "drawbox=c=black:t=fill:enable='lt(t,1)+between(t,3,4)'"
+    Film(picture="testsrc2=s=320x180:r=25:d=6", filters=black, tone=None).make(folder / "a.mp4")
+    only = player(rules={"loop-seam": "off"})
+    found = fixed(folder, tmp_path / "ready", only, Wishes(prove=prove, trim_ends=True))
+    assert [result.item.change for result in found.results] == ["picture"]
+    assert found.verdict == "warn"
+
+
+def test_of_a_master_that_could_not_be_decoded_nothing_passes_unseen(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "masters"
+    folder.mkdir()
+    replace(SHORT, video=OLD).make(folder / "a.mp4")
+    silent = NotMeasured("the decoder gave no answer", expected=False)
+    monkeypatch.setattr(inspection, "_measured", lambda *asked: (silent, ()))
+    found = fixed(folder, tmp_path / "ready", player(), Wishes(prove=False))
+    assert found.planned.before.verdict == "fail"
+    assert found.verdict == "incomplete"
