@@ -24,6 +24,7 @@ from mediacheck.repair.compare import Measure, Pair, Sampling, Source
 from mediacheck.repair.encode import OnSecond, make, plainly_named
 from mediacheck.repair.loudness import Heard, Levelling
 from mediacheck.repair.model import Likeness, Made, Same, SoundRecipe
+from mediacheck.repair.one_graph import in_one_graph, is_needed
 from mediacheck.repair.pace import OnShare, Pace
 from mediacheck.repair.task import Task, encode_limit_s
 
@@ -155,6 +156,8 @@ class Making:
         return ("ffmpeg", *commands.first_pass(job)), ("ffmpeg", *second)
 
     def _make(self, line: Line, on_second: OnSecond | None = None) -> None:
+        if is_needed(self.task.ffmpeg_version):
+            line = in_one_graph(line)
         make(self.task.ffmpeg, line, self.task.out, self._limit_s, on_second, accepted=self.task.accepted)
 
     def _levelled(self, sound: SoundRecipe) -> Levelling:

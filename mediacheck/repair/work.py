@@ -18,6 +18,7 @@ from mediacheck.repair import commands
 from mediacheck.repair.encode import CannotMake, make, plainly_named
 from mediacheck.repair.making import ENCODING, Making
 from mediacheck.repair.model import Made, NotMade
+from mediacheck.repair.one_graph import in_one_graph, is_needed
 from mediacheck.repair.pace import Pace
 from mediacheck.repair.task import Task, encode_limit_s
 
@@ -69,13 +70,15 @@ def _in_one_run(tasks: Sequence[Task]) -> tuple[Made | NotMade | None, ...]:
             makings = _entered(stack, tasks)
             for making in makings:
                 making.prepare()
-            line = commands.making(*(making.job for making in makings))
-            references = [part for making in makings for part in making.reference()]
+            files = commands.making(*(making.job for making in makings))
+            line = (*files, *(part for making in makings for part in making.reference()))
+            if is_needed(tasks[0].ffmpeg_version):
+                line = in_one_graph(line)
             first = makings[0]
             on_second = first.on_second(first.pace.stage(ENCODING * len(tasks)))
             limit_s = sum(map(encode_limit_s, tasks))
             known = tasks[0].accepted
-            make(tasks[0].ffmpeg, (*line, *references), tasks[0].out, limit_s, on_second, accepted=known)
+            make(tasks[0].ffmpeg, line, tasks[0].out, limit_s, on_second, accepted=known)
         except (CannotMake, OutputError, OSError):
             return (None,) * len(tasks)
         return tuple(map(_finished, makings))
