@@ -6,7 +6,7 @@ It must not judge, and it must not turn or stretch: pictures leave here as the f
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import BinaryIO
 
@@ -62,7 +62,23 @@ def pictures_of(
         return _still(location, long_side_px)
     try:
         with open_container(location) as container:
-            return _from_clip(container, facts, count, long_side_px)
+            length_s = _length_s(container, facts)
+            wanted = spread(length_s, count) if length_s > 0 else (Fraction(0),)
+            skips = length_s > count * SKIP_FROM_S
+            return _from_clip(container, wanted, long_side_px, skips)
+    except (av.FFmpegError, OSError, ValueError):
+        return ()
+
+
+def pictures_at(
+    location: Location, facts: MediaFacts, seconds: Sequence[Fraction], *, long_side_px: int = 640
+) -> tuple[Picture, ...]:
+    """As `pictures_of`, of a clip at these rising times in seconds: what is on the screen then."""
+    if long_side_px < 1:
+        return ()
+    try:
+        with open_container(location) as container:
+            return _from_clip(container, seconds, long_side_px)
     except (av.FFmpegError, OSError, ValueError):
         return ()
 
@@ -132,17 +148,17 @@ def _rising(pictures: Iterator[Picture]) -> Iterator[Picture]:
 
 
 def _from_clip(
-    container: InputContainer, facts: MediaFacts, count: int, long_side_px: int
+    container: InputContainer, wanted: Sequence[Fraction], long_side_px: int, skips: bool = False
 ) -> tuple[Picture, ...]:
+    """`skips`: frames that no other frame needs are passed over; then one from a little before may come."""
     stream = _picture_stream(container)
     if stream is None:
         return ()
-    length_s = _length_s(container, facts)
     stream.thread_type = "AUTO"
-    if length_s > count * SKIP_FROM_S:
+    if skips:
         stream.codec_context.skip_frame = "NONREF"
     clip, found = _Clip(container, stream), list[Picture]()
-    for wanted_s in spread(length_s, count) if length_s > 0 else (Fraction(0),):
+    for wanted_s in wanted:
         picture = _picture_at(clip, wanted_s, long_side_px)
         if picture is not None and (not found or picture.second > found[-1].second):
             found.append(picture)

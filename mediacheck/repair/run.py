@@ -27,10 +27,11 @@ from mediacheck.repair.outcome import Fixed, Planned, Result
 from mediacheck.repair.places import Places, places_for, require_apart, require_place
 from mediacheck.repair.plan import plan_for
 from mediacheck.repair.record import json_text, known_check
+from mediacheck.repair.same_moments import pictures_after
 from mediacheck.repair.task import Task, accepted_complaints
 from mediacheck.repair.work import already_made
 from mediacheck.report.model import Report
-from mediacheck.survey import NoWatcher, Options, Surveyed, Watcher, survey_card
+from mediacheck.survey import NoWatcher, Options, Surveyed, Watcher, no_pictures, survey_card
 
 PICTURES = 3
 PAGE_ITEMS = 100
@@ -77,14 +78,14 @@ class _Run:
         """Where earlier work is known from, if that is wanted."""
         return usual_kept() if self.order.options.use_cache else None
 
-    def options(self, items: int | None = None) -> Options:
-        """For looking at the source, and at a copy of so many items."""
+    def options(self) -> Options:
+        """For looking at the source."""
         wanted = PICTURES if self.helpers.page else 0
         return replace(
             self.order.options,
             depth="full",
             hash_all=True,
-            pictures=lambda found: wanted if (items or found) <= PAGE_ITEMS else 0,
+            pictures=lambda found: wanted if found <= PAGE_ITEMS else 0,
         )
 
 
@@ -248,7 +249,10 @@ def _finished(job: _Job, results: tuple[Result, ...], surveyed: Surveyed, run: _
         return replace(fixed, after=known, changed=False)
     if checked is not None:
         after = replace(checked.report, source=str(job.places.out))  # and not where it was checked
-        fixed = replace(fixed, after=after, pictures_after=checked.pictures)
+        fixed = replace(fixed, after=after)
+        if run.helpers.page is not None:
+            shown = pictures_after(results, surveyed.pictures, checked.report)
+            fixed = replace(fixed, pictures_after=shown)
     return _brought(job, fixed, run)
 
 
@@ -301,7 +305,7 @@ def _look(job: _Job, results: Sequence[Result], run: _Run) -> Checked | None:
         return None
     for folder in _folders(job):
         (job.places.content / folder).mkdir(parents=True, exist_ok=True)
-    options = replace(run.options(len(job.planned.plan.items)), decode=run.order.wishes.prove)
+    options = replace(run.options(), decode=run.order.wishes.prove, pictures=no_pictures)
     return check(job.places.content, job.planned.loaded, options, run.helpers.proving, executor=run.crew)
 
 
