@@ -16,6 +16,7 @@ from typing import BinaryIO
 
 from mediacheck import processes, programs
 from mediacheck.errors import ProgramError
+from mediacheck.measure.graph import PROTOCOLS
 from mediacheck.measure.log import LEVEL, is_complaint, plain
 from mediacheck.output import refusal
 from mediacheck.repair.commands import Line
@@ -24,7 +25,7 @@ OnSecond = Callable[[float], None]
 """Told how many seconds of the new file are made."""
 START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+warning")
 TELLING = ("-progress", "pipe:1", "-stats_period", "0.25")
-GUARD = ("-protocol_whitelist", "file,pipe,subfile")
+GUARD = ("-protocol_whitelist", PROTOCOLS)
 """Goes before the master: what it refers to in a network is not fetched."""
 OUT_TIME = re.compile(rb"out_time_us=(\d+)")
 REFUSALS = {os.strerror(number): number for number in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS)}

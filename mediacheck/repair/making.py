@@ -24,7 +24,7 @@ from mediacheck.repair.compare import Measure, Pair, Sampling, Source
 from mediacheck.repair.encode import OnSecond, make, plainly_named
 from mediacheck.repair.loudness import Heard, Levelling
 from mediacheck.repair.model import Likeness, Made, Same, SoundRecipe
-from mediacheck.repair.one_graph import in_one_graph, is_needed
+from mediacheck.repair.one_graph import for_version
 from mediacheck.repair.pace import OnShare, Pace
 from mediacheck.repair.task import Task, encode_limit_s
 
@@ -156,8 +156,7 @@ class Making:
         return ("ffmpeg", *commands.first_pass(job)), ("ffmpeg", *second)
 
     def _make(self, line: Line, on_second: OnSecond | None = None) -> None:
-        if is_needed(self.task.ffmpeg_version):
-            line = in_one_graph(line)
+        line = for_version(line, self.task.ffmpeg_version)
         make(self.task.ffmpeg, line, self.task.out, self._limit_s, on_second, accepted=self.task.accepted)
 
     def _levelled(self, sound: SoundRecipe) -> Levelling:
@@ -200,8 +199,9 @@ class Making:
         whole = len(same) == streams and all(one.of == "packets" for one in same)
         if not whole or task.cache is None or task.master_sha256 is None:
             return None
-        known = task.cache.find(task.checked_as(task.master_sha256, task.facts))
-        return known if look.decodes_alike(task.facts, facts) else None
+        if not look.decodes_alike(task.facts, facts):
+            return None
+        return task.cache.find(task.checked_as(task.master_sha256, task.facts))
 
     def _proved(self, facts: MediaFacts) -> tuple[Likeness, Measurements | None]:
         """How like it is to its master; and what its check will ask for, since one decode serves both."""
@@ -222,8 +222,7 @@ class Making:
     def _measured(self, facts: MediaFacts, beside: Alongside, on_share: OnShare) -> Measurements | None:
         """None where the one process could not do both: then each is done by itself, and tells what is wrong
         with the file. What went wrong here may lie in the comparison: some filters of VMAF crash."""
-        whole_s = self.task.seconds or 0.0
-        tell = lambda second: on_share(second / whole_s if whole_s else 0.0)  # noqa: E731
+        tell = self.on_second(on_share)
         try:
             measured = measure(
                 self.task.ffmpeg, self._beside.path, facts, 0, self._limit_s, tell, beside

@@ -15,6 +15,11 @@ another feeds an encoder that looks ahead, and its rate was raised, all wait for
 COPIED = ("-c:v", "copy")
 
 
+def for_version(line: Line, ffmpeg_version: str) -> Line:
+    """The line as this ffmpeg can do it."""
+    return in_one_graph(line) if is_needed(ffmpeg_version) else line
+
+
 def is_needed(ffmpeg_version: str) -> bool:
     """By the version as it says itself; one that has no number there was built of late."""
     release = re.match(r"n?(\d+)\.", ffmpeg_version)

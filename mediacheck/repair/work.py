@@ -18,7 +18,7 @@ from mediacheck.repair import commands
 from mediacheck.repair.encode import CannotMake, make, plainly_named
 from mediacheck.repair.making import ENCODING, Making
 from mediacheck.repair.model import Made, NotMade
-from mediacheck.repair.one_graph import in_one_graph, is_needed
+from mediacheck.repair.one_graph import for_version
 from mediacheck.repair.pace import Pace
 from mediacheck.repair.task import Task, encode_limit_s
 
@@ -72,8 +72,7 @@ def _in_one_run(tasks: Sequence[Task]) -> tuple[Made | NotMade | None, ...]:
                 making.prepare()
             files = commands.making(*(making.job for making in makings))
             line = (*files, *(part for making in makings for part in making.reference()))
-            if is_needed(tasks[0].ffmpeg_version):
-                line = in_one_graph(line)
+            line = for_version(line, tasks[0].ffmpeg_version)
             first = makings[0]
             on_second = first.on_second(first.pace.stage(ENCODING * len(tasks)))
             limit_s = sum(map(encode_limit_s, tasks))

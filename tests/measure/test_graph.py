@@ -95,11 +95,11 @@ def test_what_has_no_picture_is_refused() -> None:
 
 def test_what_is_done_alongside_opens_a_second_file_and_wants_pictures_whole() -> None:
     alone = plan(FFMPEG, CARD, facts(), 4)
-    both = plan(FFMPEG, CARD, facts(), 4, Alongside("file:/tmp/kept.nut", "[0:V:0][1:V:0]ssim[beside]"))
+    both = plan(FFMPEG, CARD, facts(), 4, Alongside("file:kept.nut", "[0:V:0][1:V:0]ssim[beside]"))
     command = both.command
     inputs = [command[place + 1] for place, word in enumerate(command) if word == "-i"]
-    assert inputs == [CARD, "file:/tmp/kept.nut"]
-    second = command.index("file:/tmp/kept.nut")
+    assert inputs == [CARD, "file:kept.nut"]
+    second = command.index("file:kept.nut")
     assert command[second - 3 : second - 1] == ("-protocol_whitelist", "file,pipe,subfile")
     assert "-skip_loop_filter" in alone.command
     assert "-skip_loop_filter" not in command

@@ -37,9 +37,8 @@ FLASHES = "geq=lum='if(lt(mod(N\\,4)\\,2)\\,16\\,235)':cb=128:cr=128"
 
 
 @pytest.fixture(autouse=True)
-def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Cache:
-    monkeypatch.setenv("MEDIACHECK_CACHE", str(tmp_path / "cache"))
-    return Cache(tmp_path / "cache" / "measurements", find_ffmpeg().version)
+def cache(empty_cache: Path) -> Cache:
+    return Cache(empty_cache / "measurements", find_ffmpeg().version)
 
 
 @pytest.fixture(scope="module")

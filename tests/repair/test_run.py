@@ -29,10 +29,7 @@ from tests.repair.films import PLAIN, Film, player, x264
 SHORT = Film(picture="testsrc2=s=320x180:r=25:d=1", tone=None)
 
 
-@pytest.fixture(autouse=True)
-def empty_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What one test has converted is not known to the next."""
-    monkeypatch.setenv("MEDIACHECK_CACHE", str(tmp_path / "cache"))
+pytestmark = pytest.mark.usefixtures("empty_cache")
 
 
 @pytest.fixture(scope="module")

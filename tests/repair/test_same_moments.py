@@ -22,9 +22,7 @@ OLD = ("-c:v", "mpeg4", "-q:v", "3", "-g", "50")
 BLACK_HEAD = "fade=in:st=2:d=0.04"
 
 
-@pytest.fixture(autouse=True)
-def empty_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("MEDIACHECK_CACHE", str(tmp_path / "cache"))
+pytestmark = pytest.mark.usefixtures("empty_cache")
 
 
 USUAL = Wishes()
