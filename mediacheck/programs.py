@@ -36,6 +36,9 @@ VERSION_LIMIT_S = 10.0
 LAST_LINES = 20
 LINE_MAX_CHARACTERS = 3000
 """Twenty such lines stay under 64,000 characters; what a line has beyond that is dropped."""
+CHUNK_BYTES = 1 << 16
+LISTEN_EVERY_S = 0.05
+"""ffmpeg writes a line in three parts; to be woken for each costs more than to read it."""
 DRAIN_WAIT_S = 2.0
 LOCK_SLICE_S = 0.2
 """On Windows a longer wait would hold back Ctrl-C."""
@@ -89,6 +92,7 @@ class Running:
         self._too_slow = False
         self._callback_error: Exception | None = None
         self._tail: deque[str] = deque(maxlen=LAST_LINES)
+        self._has_ended = threading.Event()
         self._helpers: list[threading.Thread] = []
         self._timer = threading.Timer(limit_s, self._end_too_slow)
         self._timer.daemon = True
@@ -109,6 +113,7 @@ class Running:
         ProgramError if it went over its time limit; an exception of `on_line` comes out as itself.
         """
         exit_code = self._process.wait()
+        self._has_ended.set()
         self._timer.cancel()
         for helper in self._helpers:
             helper.join(DRAIN_WAIT_S)
@@ -138,6 +143,7 @@ class Running:
             with suppress(subprocess.TimeoutExpired):
                 self._process.wait(DRAIN_WAIT_S)  # longer only if it hangs in a driver
         processes.end_group(self.pid)
+        self._has_ended.set()
         self.stdout.close()
         for helper in self._helpers:
             helper.join(DRAIN_WAIT_S)
@@ -159,7 +165,7 @@ class Running:
 
     def _listen(self, stderr: IO[bytes], on_line: OnLine | None) -> None:
         with stderr:
-            for line in _lines(cast("BinaryIO", stderr)):
+            for line in _lines(cast("BinaryIO", stderr), self._has_ended):
                 self._tail.append(line)
                 if on_line and not self._callback_error:
                     try:
@@ -379,14 +385,16 @@ def _feed(stdin: BinaryIO, given: bytes) -> None:
         stdin.write(given)
 
 
-def _lines(stream: BinaryIO) -> Iterator[str]:
+def _lines(stream: BinaryIO, has_ended: threading.Event) -> Iterator[str]:
     """Lines as they come; ffmpeg ends its progress lines with CR. A line without end is cut in pieces."""
     rest = b""
-    while chunk := os.read(stream.fileno(), 65536):
+    while chunk := os.read(stream.fileno(), CHUNK_BYTES):
         *whole, rest = re.split(rb"[\r\n]+", rest + chunk)
         if len(rest) > LINE_MAX_CHARACTERS:
             whole, rest = [*whole, rest], b""
         for line in filter(None, whole):
             yield line[:LINE_MAX_CHARACTERS].decode("utf-8", "replace")
+        if len(chunk) < CHUNK_BYTES // 8:
+            has_ended.wait(LISTEN_EVERY_S)
     if rest:
         yield rest.decode("utf-8", "replace")

@@ -17,8 +17,8 @@ SMALL_SIDE_PX = 160
 STRIP_COLUMNS = 32
 STRIP_ROWS = 18
 STRIP_EVERY = 7
-"""Strips are taken of two neighbouring pictures out of so many: film pulled down from 24 to 30 repeats every
-5, and a step of 5 would see the same phase each time."""
+"""Strips are taken once in so many pictures, columns of two neighbours: film pulled down from 24 to 30
+repeats every 5, and a step of 5 would see the same phase each time."""
 LINES_A_CELL_MIN = 6
 """Lines of the picture that are averaged into one of the small picture, at least."""
 THUMBNAIL_SIDE_PX = 360
@@ -36,6 +36,9 @@ block's loudness is logged at level debug (48), which is not heard."""
 PATIENCE = {"max_error_rate": 1, "max_muxing_queue_size": 10_000}
 """Otherwise ffmpeg hands over nothing where most of a stream is damaged, or where the sound begins late: then
 small pictures wait for it, at 30 a second for five minutes at most."""
+IN_LARGE_BLOCKS = {"blocksize": 1 << 18, "flush_packets": 0, "write_index": 0}
+"""Some pictures at a time: each write wakes our side, which then takes a core from the decoder. An index is
+of no use in a pipe, and the muxer complains of it."""
 MARK = "mediacheck.seen"
 PROTOCOLS = "file,pipe,subfile"
 TIME_BASE = "1/90000"
@@ -85,8 +88,8 @@ def plan(
     small_px = fitted(video.width, video.height, SMALL_SIDE_PX)
     streams = [
         _small_rgb(parts.stream(0), video, small_px),
-        _strip(_telling(_chosen(parts.stream(1))), STRIP_COLUMNS, "ih"),
-        _strip(_chosen(parts.stream(2)), "iw", STRIP_ROWS),
+        _strip(_chosen(parts.stream(1), f"lt(mod(n,{STRIP_EVERY}),2)"), STRIP_COLUMNS, "ih"),
+        _strip(_telling(_chosen(parts.stream(2), f"not(mod(n,{STRIP_EVERY}))")), "iw", STRIP_ROWS),
     ]
     if thumbnails:
         streams.append(_thumbnails(parts.stream(3), video, thumbnails))
@@ -94,7 +97,7 @@ def plan(
     if facts.audio:
         streams.append(source["a:0"])
         encoded |= {"c:a": "pcm_f32le", "filter:a": LOUDNESS}
-    output = graph.output(*streams, "pipe:1", format="nut", **encoded)
+    output = graph.output(*streams, "pipe:1", format="nut", **encoded, **IN_LARGE_BLOCKS)
     arguments = tuple(graph.get_args(output))
     if beside:
         arguments = _with(beside, arguments)
@@ -171,8 +174,8 @@ def _usual_matrix(video: VideoFacts) -> str:
     return "bt709" if max(video.width, video.height) >= HD_WIDTH_PX else "bt601"
 
 
-def _chosen(stream: Any) -> Any:
-    return stream.filter("select", f"lt(mod(n,{STRIP_EVERY}),2)")
+def _chosen(stream: Any, wanted: str) -> Any:
+    return stream.filter("select", wanted)
 
 
 def _telling(stream: Any) -> Any:

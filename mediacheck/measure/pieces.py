@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 PieceKind = Literal["small", "columns", "rows", "thumbnail", "sound"]
 BUFFER_BYTES = 1 << 20
+HEADERS_SAY_ALL = {"probesize": "32", "analyzeduration": "0"}
+"""Otherwise seconds of pictures are read first, to guess what each stream is."""
 HELD_MAX = 10_000
 """Blocks of sound that wait for the first picture: minutes of it. Beyond, there will hardly be a picture."""
 
@@ -75,7 +77,9 @@ def pieces(pipe: BinaryIO, plan: Plan) -> Iterator[Piece]:
     import av
 
     try:
-        with av.open(pipe, mode="r", format="nut", buffer_size=BUFFER_BYTES) as container:
+        with av.open(
+            pipe, mode="r", format="nut", buffer_size=BUFFER_BYTES, container_options=HEADERS_SAY_ALL
+        ) as container:
             yield from _from_first_picture(_unwrapped(container, kinds_of(plan)))
     except (av.error.FFmpegError, EOFError):
         return

@@ -73,16 +73,16 @@ class Watch:
             self._look_for_bars()
 
     def _row_strip(self, piece: Piece) -> None:
+        """Rows come of the first picture of a pair alone."""
         self._rows_seen += 1
-        if self._rows_seen % 2:
-            self._rows = piece.data
-            self._look_for_bars()
+        self._rows = piece.data
+        self._look_for_bars()
 
     def _look_for_bars(self) -> None:
         """Once both strips of the first picture of a pair are there, in whichever order they came."""
         if self._columns is None or self._rows is None:
             return
-        if (self._columns_seen + 1) // 2 == (self._rows_seen + 1) // 2:
+        if (self._columns_seen + 1) // 2 == self._rows_seen:
             self.size_px = self._rows.shape[1], self._columns.shape[0]
             self.bars.see(self._columns, self._rows)
 

@@ -51,7 +51,7 @@ def test_every_picture_comes_small_and_others_now_and_then(output: tuple[bytes, 
         ("thumbnail", (360, 202, 3)),
     }
     assert Counter(piece.kind for piece in found if piece.kind != "sound") == {
-        "small": 25, "columns": 8, "rows": 8, "thumbnail": 2,
+        "small": 25, "columns": 8, "rows": 4, "thumbnail": 2,
     }  # fmt: skip
 
 
