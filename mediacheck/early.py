@@ -12,13 +12,15 @@ from importlib import import_module
 
 from mediacheck.names import Depth
 from mediacheck.programs import ask_for_ffmpeg
+from mediacheck.worker_process import can_copy
 from mediacheck.workers import FileWorkers, TimeLimit
 
 LOOKING_COMMANDS = frozenset(("check", "build", "fix"))
 """Those that nearly always look at files."""
 OTHER_WORK = frozenset(("-h", "--help", "--cluster"))
 """With these, no file is looked at by processes of ours."""
-NEEDED = ("av", "pymediainfo", "mediacheck.media.read", "mediacheck.inspection")
+NEEDED_BY_BOTH = "mediacheck.inspection"
+NEEDED = ("av", "pymediainfo", "mediacheck.media.read", NEEDED_BY_BOTH)
 NEEDED_AT_FULL_DEPTH = ("ffmpeg", "mediacheck.measure.decode")
 """The gauges are loaded later, while ffmpeg opens the file."""
 
@@ -30,8 +32,11 @@ def begin(arguments: Sequence[str]) -> None:
     global _waiting
     words = frozenset(word.partition("=")[0] for word in arguments)
     if arguments and arguments[0] in LOOKING_COMMANDS and not words & OTHER_WORK:
+        copied = can_copy()
+        if copied:  # loaded now, the copy has it too
+            import_module(NEEDED_BY_BOTH)
         is_quick = "quick" in arguments or "--depth=quick" in arguments
-        _waiting = _preparing("quick" if is_quick else "full")
+        _waiting = _preparing("quick" if is_quick else "full", copied=copied)
 
 
 def workers(jobs: int, time_limit_s: TimeLimit, depth: Depth) -> FileWorkers:
@@ -48,9 +53,9 @@ def get_ready(depth: Depth) -> None:
         import_module(name)
 
 
-def _preparing(depth: Depth) -> FileWorkers:
+def _preparing(depth: Depth, *, copied: bool = False) -> FileWorkers:
     made = FileWorkers(1, math.inf)
-    made.prepare(partial(get_ready, depth))
+    made.prepare(partial(get_ready, depth), copied=copied)
     if depth == "full":
         ask_for_ffmpeg()
     return made

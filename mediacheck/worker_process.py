@@ -20,7 +20,7 @@ from contextlib import contextmanager, suppress
 from functools import partial
 from multiprocessing import connection
 from multiprocessing.connection import Connection
-from multiprocessing.context import SpawnProcess
+from multiprocessing.process import BaseProcess
 from typing import Any
 
 from mediacheck import processes
@@ -69,8 +69,11 @@ def packed_task(fn: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str,
 class Worker:
     """A process that does one task after the other. Used by one thread; only `end` is for all."""
 
-    def __init__(self) -> None:
-        """Starts the process without waiting for it. WorkerError if the system refuses."""
+    def __init__(self, *, copied: bool = False) -> None:
+        """Starts the process without waiting for it. WorkerError if the system refuses.
+
+        `copied`: as a copy of this process with all that it has imported, where `can_copy` says so.
+        """
         self._born_s = time.time()
         self._gone = self._reaped = False
         self._exit_code: int | None = None
@@ -78,7 +81,7 @@ class Worker:
         """Held while the process number is used: after reaping it may be another process's."""
         self._scratch = _scratch()
         try:
-            self._process, self._channel = _started(self._scratch)
+            self._process, self._channel = _started(self._scratch, copied=copied)
         except Exception as error:
             _clear(self._scratch)
             raise WorkerError(f"a worker process could not be started: {error}") from error
@@ -197,11 +200,24 @@ def _clear(scratch: str | None) -> None:
         shutil.rmtree(scratch, ignore_errors=True)
 
 
-def _started(scratch: str | None) -> tuple[SpawnProcess, Connection]:
-    ours, theirs = _SPAWN.Pipe()
+def can_copy() -> bool:
+    """Whether a worker may begin as a copy of this process: Linux, and no thread that the copy would lack.
+
+    A lock that such a thread holds would never be given back in the copy.
+    """
+    own = processes.find(os.getpid())
+    return sys.platform == "linux" and own is not None and own.num_threads() == 1
+
+
+def _started(scratch: str | None, *, copied: bool) -> tuple[BaseProcess, Connection]:
+    context = multiprocessing.get_context("fork") if copied else _SPAWN
+    ours, theirs = context.Pipe()
+    life = partial(_serve_copied, ours) if copied else serve
     try:
-        process = _SPAWN.Process(target=serve, args=(theirs, scratch), name="mediacheck", daemon=True)
-        with _STARTING, _keyboard_interrupts_held():
+        process: BaseProcess = context.Process(
+            target=life, args=(theirs, scratch), name="mediacheck", daemon=True
+        )
+        with _STARTING, _keyboard_interrupts_held(tracked=not copied):
             process.start()
     except BaseException:
         ours.close()
@@ -211,15 +227,24 @@ def _started(scratch: str | None) -> tuple[SpawnProcess, Connection]:
     return process, ours
 
 
+def _serve_copied(ours: Connection, theirs: Connection, scratch: str | None) -> None:
+    ours.close()  # the copy of the parent's end would keep the pipe open when the parent has closed it
+    serve(theirs, scratch)
+
+
 @contextmanager
-def _keyboard_interrupts_held() -> Iterator[None]:
-    """A process started inside begins with Ctrl-C held back, until `serve` has chosen to ignore it."""
+def _keyboard_interrupts_held(*, tracked: bool) -> Iterator[None]:
+    """A process started inside begins with Ctrl-C held back, until `serve` has chosen to ignore it.
+
+    `tracked`: multiprocessing starts a process of its own beside it.
+    """
     if sys.platform == "win32":
         yield
         return
-    from multiprocessing import resource_tracker
+    if tracked:
+        from multiprocessing import resource_tracker
 
-    resource_tracker.ensure_running()  # its first start would lift our hold again
+        resource_tracker.ensure_running()  # its first start would lift our hold again
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

@@ -83,14 +83,15 @@ class FileWorkers(Executor):
         with self._changed:
             self._jobs, self._time_limit_s = jobs, time_limit_s
 
-    def prepare(self, fn: Callable[[], object]) -> None:
+    def prepare(self, fn: Callable[[], object], *, copied: bool = False) -> None:
         """Start a worker before there is work: it calls `fn`, to import what tasks need, and waits for one.
 
-        What `fn` raises is dropped: a task that needs the same will meet it again.
+        What `fn` raises is dropped: a task that needs the same will meet it again. `copied`: the worker is a
+        copy of this process (where `can_copy` says so), which takes a tenth of the time.
         """
         with self._changed:
             if not self._threads and not self._closed:
-                self._add_thread()
+                self._add_thread(self._copy() if copied else None)
                 self._tasks.append(_Task(Future(), fn, (), prepares=True))
                 self._changed.notify()
 
@@ -158,15 +159,21 @@ class FileWorkers(Executor):
         self._unfinished -= sum(not task.prepares for task in tasks)
         return tasks
 
-    def _add_thread(self) -> None:
+    def _copy(self) -> Worker | None:
+        with suppress(WorkerError):  # then one is started when there is a task, and that will tell
+            worker = Worker(copied=True)
+            self._workers.add(worker)
+            return worker
+        return None
+
+    def _add_thread(self, worker: Worker | None = None) -> None:
         name = f"mediacheck-worker-{len(self._threads) + 1}"
-        thread = threading.Thread(target=self._manage, name=name, daemon=True)
+        thread = threading.Thread(target=self._manage, args=(worker,), name=name, daemon=True)
         thread.start()
         self._threads.append(thread)
 
-    def _manage(self) -> None:
-        """One thread: takes tasks and has them done by one worker at a time."""
-        worker: Worker | None = None
+    def _manage(self, worker: Worker | None) -> None:
+        """One thread: takes tasks and has them done by one worker at a time; at first by this one, if any."""
         while (task := self._next()) is not None:
             if task.future.set_running_or_notify_cancel():
                 worker = self._carry_out(task, worker)
