@@ -7,7 +7,7 @@ watches them go by, so that a new question never costs a second decode.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,7 +18,7 @@ from mediacheck.errors import ProgramError
 from mediacheck.measure.address import address_of
 from mediacheck.measure.graph import Alongside, Plan, plan
 from mediacheck.measure.log import Listener
-from mediacheck.measure.model import Measurements, Picture, Sound
+from mediacheck.measure.model import DecodeError, Measurements, Picture, Sound
 from mediacheck.media.facts import MediaFacts, VideoFacts
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ class _Run:
 
 
 def _run(work: Plan, time_limit_s: float, pace: _Pace) -> _Run:
-    listener = Listener()
+    listener = Listener(work.ahead_s)
     with programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running:
         # Loaded while ffmpeg opens the file: both take about as long.
         from mediacheck.measure.pieces import pieces
@@ -127,9 +127,9 @@ def _measurements(run: _Run, facts: MediaFacts) -> Measurements:
     counted = Measurements(
         watch.frames,
         0.0,
-        decode_errors=tuple(listener.picture.kept),
+        decode_errors=_within(listener.picture.kept, watch.last_s),
         decode_error_count=listener.picture.count,
-        sound_errors=tuple(listener.sound.kept),
+        sound_errors=_within(listener.sound.kept, watch.last_s),
         sound_error_count=listener.sound.count,
     )
     if not watch.frames or facts.video is None:
@@ -153,6 +153,13 @@ def _measurements(run: _Run, facts: MediaFacts) -> Measurements:
         bit_rate_peak=greatest_second_bits(facts.video.packets) if facts.video.packets else None,
         fingerprint=watch.fingerprint.result().hex(),
         gaps=watch.gaps.result(),
+    )
+
+
+def _within(complaints: Sequence[DecodeError], last_s: float) -> tuple[DecodeError, ...]:
+    """Near the end the decoder has no picture in each of its threads any more."""
+    return tuple(
+        one if one.second is None else replace(one, second=min(one.second, last_s)) for one in complaints
     )
 
 

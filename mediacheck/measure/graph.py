@@ -28,13 +28,18 @@ START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+verb
 """At this level the graph says how large the pictures are that enter it, each time that this changes."""
 ONE_THREAD = ("-filter_complex_threads", "1")
 """The decoder has the cores: filters that share out small pictures cost more than they save (a tenth)."""
-DECODERS_A_CORE, DECODERS_MAX = 3, 16
+DECODERS_A_CORE, DECODERS_A_CORE_LARGE, DECODERS_MAX = 8, 3, 16
 """ffmpeg's own choice is one thread more than cores; then they stand still while the filters have a core, and
-a decode of 1080p takes a twelfth longer (measured on 2 cores). Sixteen are the most that it takes."""
+a check of 1080p takes a tenth longer (measured on 2 cores). Sixteen are the most that it takes. Each holds a
+picture: fewer do where those are larger than HD, and the filters' share of the work is smaller."""
+HD_PIXELS = 1920 * 1088
+A_PICTURE_A_THREAD = ("H.264", "H.265")
 HD_WIDTH_PX = 1280
 LOUDNESS = "ebur128=peak=true:framelog=48"
 """A graph of its own: one with both would keep all pictures in memory, whole, until the sound begins. Each
 block's loudness is logged at level debug (48), which is not heard."""
+SOUND_BLOCKS = "asetnsamples=n=8192:p=0"
+"""A sixth of a second at a time: a codec's own blocks are an eighth of that, each a packet to unwrap."""
 PATIENCE = {"max_error_rate": 1, "max_muxing_queue_size": 10_000}
 """Otherwise ffmpeg hands over nothing where most of a stream is damaged, or where the sound begins late: then
 small pictures wait for it, at 30 a second for five minutes at most."""
@@ -66,6 +71,8 @@ class Plan:
     small_px: tuple[int, int]
     has_sound: bool
     thumbnails: int
+    ahead_s: float = 0.0
+    """How far the picture that the decoder begins is ahead of the one that it hands over."""
 
 
 def plan(
@@ -98,12 +105,13 @@ def plan(
     encoded = {"c:v": "rawvideo", "fps_mode": "passthrough", "enc_time_base:v": TIME_BASE, **PATIENCE}
     if facts.audio:
         streams.append(source["a:0"])
-        encoded |= {"c:a": "pcm_f32le", "filter:a": LOUDNESS}
+        encoded |= {"c:a": "pcm_f32le", "filter:a": f"{LOUDNESS},{SOUND_BLOCKS}"}
     output = graph.output(*streams, "pipe:1", format="nut", **encoded, **IN_LARGE_BLOCKS)
     arguments = tuple(graph.get_args(output))
     if beside:
         arguments = _with(beside, arguments)
-    return Plan((str(ffmpeg), *START, *ONE_THREAD, *arguments), small_px, bool(facts.audio), thumbnails)
+    command = (str(ffmpeg), *START, *ONE_THREAD, *arguments)
+    return Plan(command, small_px, bool(facts.audio), thumbnails, _ahead_s(facts))
 
 
 def _with(beside: Alongside, arguments: tuple[str, ...]) -> tuple[str, ...]:
@@ -123,7 +131,16 @@ def _decoders(facts: MediaFacts) -> int:
     """
     if facts.video and facts.video.packets and facts.video.packets.leading:
         return 1
-    return min(DECODERS_A_CORE * (os.cpu_count() or 1), DECODERS_MAX)
+    large = facts.video is not None and facts.video.width * facts.video.height > HD_PIXELS
+    return min((DECODERS_A_CORE_LARGE if large else DECODERS_A_CORE) * (os.cpu_count() or 1), DECODERS_MAX)
+
+
+def _ahead_s(facts: MediaFacts) -> float:
+    """Each thread has a picture of its own under way; with other codecs they share one, or are not used."""
+    video, threads = facts.video, _decoders(facts)
+    if video is None or not video.frame_rate or video.codec not in A_PICTURE_A_THREAD or threads == 1:
+        return 0.0
+    return float(threads / video.frame_rate)
 
 
 def _input_options(facts: MediaFacts) -> dict[str, Any]:
@@ -178,7 +195,7 @@ def _fewer_lines(stream: Any, lines_a_cell: int) -> Any:
         stream, lines_a_cell = stream.filter("field", type="top"), lines_a_cell // 2
     upper, lower = _twice(stream.filter("crop", "iw", PAIRS_OF_LINES, 0, 0))
     pair = upper.filter("field", type="top"), lower.filter("field", type="bottom")
-    return joined(pair, "blend", all_mode="average")
+    return joined(pair, "blend", all_mode="average", repeatlast=0)
 
 
 def _twice(stream: Any) -> tuple[Any, Any]:

@@ -42,6 +42,7 @@ SOUND_SIDE = re.compile(
 """Decoders of sound; a new ffmpeg names their stream before them."""
 SOUND_STREAM = re.compile(r"^\[info\] {3}Stream #0:(?P<number>\d+)\S*: Audio: ")
 STREAM_NAMED = re.compile(r"\bstream (?:= |#0:)?(?P<number>\d+)\b")
+HANDED_OVER = "corrupt decoded frame"
 INPUTS_LISTED = "[info] Stream mapping:"
 """Behind it the output's streams are listed in the same form."""
 
@@ -63,11 +64,13 @@ class Complaints:
 class Listener:
     """Hears every line of the log, in a thread of its own.
 
-    `second` is how far the decoder has come, from its first picture; None before that.
+    `second` is the picture that the decoder handed over last, from its first one on; None before that. It
+    complains of one that comes `ahead_s` later, but for what is said of a picture as it is handed over.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, ahead_s: float = 0.0) -> None:
         self.second: float | None = None
+        self._ahead_s = ahead_s
         self._first_s: float | None = None
         self.picture, self.sound = Complaints(), Complaints()
         self.sizes_px: tuple[tuple[int, int], ...] = ()
@@ -86,16 +89,21 @@ class Listener:
             self._hear_summary(line)
         elif is_complaint(line):
             about = self.sound if self._is_of_sound(line) else self.picture
-            about.add(plain(line), self.second)
+            about.add(plain(line), self._complained_of(line))
         elif not self._inputs_listed:
             self._learn(line)
+
+    def _complained_of(self, line: str) -> float | None:
+        if self.second is None or HANDED_OVER in line:
+            return self.second
+        return self.second + self._ahead_s
 
     def _hear_summary(self, line: str) -> None:
         read = SUMMARY.match(line)
         strange = read["strange"] if read else ""
         self.last_lines.append(line.removesuffix(strange))
         if TROUBLE.search(strange):
-            self.picture.add(strange.strip(), self.second)
+            self.picture.add(strange.strip(), self._complained_of(strange))
 
     def _learn(self, line: str) -> None:
         """Which streams of the file are sound: ffmpeg lists them before it begins."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import shlex
 import subprocess
 import sys
@@ -293,6 +294,27 @@ def _overwritten(place: Path, from_share: float, to_share: float) -> Path:
     hurt = place.with_stem("hurt")
     hurt.write_bytes(data)
     return hurt
+
+
+@pytest.mark.parametrize("newer", [False, True], ids=["ffmpeg on PATH", "ffmpeg of the wheel"])
+@pytest.mark.parametrize("packet", [40, 90, 145])
+def test_the_second_of_damage_is_that_of_the_picture_and_not_of_the_decoders_threads(
+    packet: int, newer: bool, make: Maker, ffmpeg: str
+) -> None:
+    """As many pictures as it has threads are under way when it complains of one."""
+    place = make("whole.mp4", f"{SOURCE} -c:v libx264 -bf 2 -g 25 -pix_fmt yuv420p", "640x360", 6)
+    with av.open(str(place)) as container:
+        packets = [one for one in container.demux(video=0) if one.size]
+        found = packets[packet]
+        where, size, ticks = found.pos, found.size, found.pts
+    assert where is not None
+    assert ticks is not None
+    whole = place.read_bytes()
+    noise = random.Random(packet).randbytes(size // 2)
+    hurt = place.with_name("hurt.mp4")
+    hurt.write_bytes(whole[: where + size // 4] + noise + whole[where + size // 4 + len(noise) :])
+    first = full(wheel_ffmpeg() if newer else ffmpeg, hurt).measurements.decode_errors[0]
+    assert first.second == near(float(ticks * found.time_base), abs=0.5)
 
 
 LONG = "-f lavfi -i testsrc2=size=320x180:rate=25:duration=24 -f lavfi -i sine=440:duration=24"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -65,7 +66,9 @@ def test_the_pictures_do_not_wait_for_the_sound() -> None:
     command = plan(FFMPEG, CARD, facts(), 4).command
     assert command.count("-filter_complex") == command.count("-filter:a") == 1
     assert ":a" not in command[command.index("-filter_complex") + 1]
-    assert command[command.index("-filter:a") + 1] == "ebur128=peak=true:framelog=48"
+    assert command[command.index("-filter:a") + 1] == (
+        "ebur128=peak=true:framelog=48,asetnsamples=n=8192:p=0"
+    )
     assert "-filter:a" not in plan(FFMPEG, CARD, facts(sound=False), 4).command
 
 
@@ -110,11 +113,36 @@ def test_what_is_done_alongside_opens_a_second_file_and_wants_pictures_whole() -
     assert kinds_of(both) == kinds_of(alone)
 
 
-@pytest.mark.parametrize(("cores", "threads"), [(1, 3), (2, 6), (5, 15), (64, 16), (None, 3)])
+@pytest.mark.parametrize(
+    ("width", "cores", "threads"),
+    [
+        (1920, 1, 8),
+        (1920, 2, 16),
+        (1920, 64, 16),
+        (1920, None, 8),
+        (3840, 1, 3),
+        (3840, 2, 6),
+        (3840, 64, 16),
+    ],
+)
 def test_the_decoder_has_more_threads_than_there_are_cores(
-    cores: int | None, threads: int, monkeypatch: pytest.MonkeyPatch
+    width: int, cores: int | None, threads: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    found = facts()
+    assert found.video is not None
+    video = replace(found.video, width=width, height=width * 9 // 16)
     monkeypatch.setattr("os.cpu_count", lambda: cores)
-    command = plan(FFMPEG, CARD, facts(), 0).command
+    command = plan(FFMPEG, CARD, replace(found, video=video), 0).command
     assert command[command.index("-threads") + 1] == str(threads)
     assert command.index("-threads") < command.index("-i")
+
+
+@pytest.mark.parametrize(("codec", "ahead_s"), [("H.264", 0.64), ("H.265", 0.64), ("MPEG-2", 0.0)])
+def test_the_decoder_is_ahead_by_a_picture_in_each_thread_where_it_works_that_way(
+    codec: str, ahead_s: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("os.cpu_count", lambda: 2)
+    found = facts()
+    assert found.video is not None
+    video = replace(found.video, codec=codec, frame_rate=Fraction(25))
+    assert plan(FFMPEG, CARD, replace(found, video=video), 0).ahead_s == ahead_s

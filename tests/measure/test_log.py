@@ -94,6 +94,14 @@ def test_a_complaint_bears_the_second_of_the_last_picture_shown_from_the_first_o
     assert listener.picture.kept == [DecodeError("no frame!", second) for second in seconds]
 
 
+def test_a_decoder_that_is_ahead_complains_of_a_later_picture_than_it_hands_over() -> None:
+    listener = Listener(ahead_s=0.4)
+    handed_over = "[vist#0:0/h264 @ 0x5598] [warning] corrupt decoded frame"
+    for line in (HURT, SHOWN.format(n=0, pts=1024, second=0.5), HURT, handed_over):
+        listener.hear(line)
+    assert [one.second for one in listener.picture.kept] == [None, 0.4, 0.0]
+
+
 @pytest.mark.parametrize("words", ["-0.08", "1e-05", "-1.5e-05"])
 def test_times_are_read_however_they_are_written(words: str) -> None:
     listener = heard(SHOWN.format(n=0, pts=0, second=words), SHOWN.format(n=1, pts=0, second="2"), HURT)

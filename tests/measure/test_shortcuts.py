@@ -36,7 +36,7 @@ def whole_work(work: Plan) -> Plan:
     del command[place : place + 2]
     graph = command.index("-filter_complex") + 1
     whole, count = re.subn(
-        r"\[s0\](?:field|crop)=.*blend=all_mode=average\[(s\d+)\];\[\1\]", "[s0]", command[graph]
+        r"\[s0\](?:field|crop)=.*blend=all_mode=average:repeatlast=0\[(s\d+)\];\[\1\]", "[s0]", command[graph]
     )
     assert count == 1
     assert "field" not in whole
