@@ -5,12 +5,16 @@ It must not know what is compared.
 
 from __future__ import annotations
 
+import compileall
 import json
 import statistics
 import subprocess
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
+
+import mediacheck
 
 Timed = Callable[[], float | None]
 """Does the work once and gives its seconds; None where it could not be measured."""
@@ -46,6 +50,7 @@ def seconds_of(command: Sequence[str], **options: object) -> float | None:
 
 def in_turn(contenders: Mapping[str, Timed], rounds: int = 3) -> dict[str, float | None]:
     """Median seconds of each contender over `rounds` rounds after a warm-up."""
+    _as_installed()
     times: dict[str, list[float | None]] = {name: [] for name in contenders}
     for number in range(rounds + 1):
         for name, work in contenders.items():
@@ -53,6 +58,11 @@ def in_turn(contenders: Mapping[str, Timed], rounds: int = 3) -> dict[str, float
             if number:
                 times[name].append(taken)
     return {name: _median(taken) for name, taken in times.items()}
+
+
+def _as_installed() -> None:
+    """With PYTHONDONTWRITEBYTECODE each start would compile our source anew; an installation compiles it."""
+    compileall.compile_dir(Path(mediacheck.__file__).parent, quiet=1)
 
 
 def _median(taken: Sequence[float | None]) -> float | None:
