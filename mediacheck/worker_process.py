@@ -82,8 +82,10 @@ class Worker:
         self._scratch = _scratch()
         try:
             self._process, self._channel = _started(self._scratch, copied=copied)
-        except Exception as error:
+        except BaseException as error:  # Ctrl-C too
             _clear(self._scratch)
+            if not isinstance(error, Exception):
+                raise
             raise WorkerError(f"a worker process could not be started: {error}") from error
         self._pid = self._process.pid or -1
         self._handle = processes.find(self._pid)

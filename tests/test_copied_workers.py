@@ -12,18 +12,19 @@ import time
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from typing import NoReturn
 
 import psutil
 import pytest
 
-from mediacheck.worker_process import can_copy
+from mediacheck.worker_process import Worker, can_copy
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="elsewhere every worker begins anew")
 
 LIMIT_S = 30
 BEGIN = """
 import json, os, sys, threading, time
-from mediacheck.worker_process import can_copy
+from mediacheck.worker_process import Worker, can_copy
 from mediacheck.workers import FileWorkers
 assert can_copy()
 sys.modules["only_the_parent_has_it"] = sys
@@ -127,3 +128,16 @@ def test_a_process_with_another_thread_is_not_copied() -> None:
     finally:
         done.set()
         thread.join()
+
+
+def test_ctrl_c_while_a_worker_begins_leaves_no_folder(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def interrupted(*_: object, **__: object) -> NoReturn:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    monkeypatch.setattr("mediacheck.worker_process._started", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        Worker(copied=True)
+    assert list(tmp_path.iterdir()) == []

@@ -38,8 +38,6 @@ HD_WIDTH_PX = 1280
 LOUDNESS = "ebur128=peak=true:framelog=48"
 """A graph of its own: one with both would keep all pictures in memory, whole, until the sound begins. Each
 block's loudness is logged at level debug (48), which is not heard."""
-SOUND_BLOCKS = "asetnsamples=n=8192:p=0"
-"""A sixth of a second at a time: a codec's own blocks are an eighth of that, each a packet to unwrap."""
 PATIENCE = {"max_error_rate": 1, "max_muxing_queue_size": 10_000}
 """Otherwise ffmpeg hands over nothing where most of a stream is damaged, or where the sound begins late: then
 small pictures wait for it, at 30 a second for five minutes at most."""
@@ -105,7 +103,7 @@ def plan(
     encoded = {"c:v": "rawvideo", "fps_mode": "passthrough", "enc_time_base:v": TIME_BASE, **PATIENCE}
     if facts.audio:
         streams.append(source["a:0"])
-        encoded |= {"c:a": "pcm_f32le", "filter:a": f"{LOUDNESS},{SOUND_BLOCKS}"}
+        encoded |= {"c:a": "pcm_f32le", "filter:a": LOUDNESS}
     output = graph.output(*streams, "pipe:1", format="nut", **encoded, **IN_LARGE_BLOCKS)
     arguments = tuple(graph.get_args(output))
     if beside:

@@ -42,6 +42,7 @@ SOUND_SIDE = re.compile(
 """Decoders of sound; a new ffmpeg names their stream before them."""
 SOUND_STREAM = re.compile(r"^\[info\] {3}Stream #0:(?P<number>\d+)\S*: Audio: ")
 STREAM_NAMED = re.compile(r"\bstream (?:= |#0:)?(?P<number>\d+)\b")
+PICTURE_DECODER = re.compile(r"^\[(?:h264|hevc) @ ")
 HANDED_OVER = "corrupt decoded frame"
 INPUTS_LISTED = "[info] Stream mapping:"
 """Behind it the output's streams are listed in the same form."""
@@ -94,9 +95,12 @@ class Listener:
             self._learn(line)
 
     def _complained_of(self, line: str) -> float | None:
-        if self.second is None or HANDED_OVER in line:
+        if HANDED_OVER in line:
             return self.second
-        return self.second + self._ahead_s
+        if self.second is not None:
+            return self.second + self._ahead_s
+        # Before the first picture it has as many under way.
+        return self._ahead_s / 2 if self._ahead_s and PICTURE_DECODER.match(line) else None
 
     def _hear_summary(self, line: str) -> None:
         read = SUMMARY.match(line)

@@ -24,7 +24,7 @@ PieceKind = Literal["small", "columns", "rows", "thumbnail", "sound"]
 BUFFER_BYTES = 1 << 20
 HEADERS_SAY_ALL = {"probesize": "32", "analyzeduration": "0"}
 """Otherwise seconds of pictures are read first, to guess what each stream is."""
-HELD_MAX = 1_250
+HELD_MAX = 10_000
 """Blocks of sound that wait for the first picture: minutes of it. Beyond, there will hardly be a picture."""
 
 

@@ -5,10 +5,7 @@ It must not decode, and knows no gauge's question.
 
 from __future__ import annotations
 
-from typing import Any
-
 import cv2
-from numpy.typing import NDArray
 
 from mediacheck.measure.bars import BarsGauge
 from mediacheck.measure.black import BlackGauge
@@ -40,9 +37,10 @@ class Watch:
         self.size_px: tuple[int | None, int | None] = (None, None)
         self.pictures: list[Picture] = []
         self._leader_s = -LEADER_STEP_S
-        self._columns: NDArray[Any] | None = None
-        self._rows: NDArray[Any] | None = None
-        self._columns_seen = self._rows_seen = 0
+        self._columns: Piece | None = None
+        self._rows: Piece | None = None
+        self._first_of_pair: Piece | None = None
+        """Columns of a picture whose next one is to come."""
 
     def take(self, piece: Piece) -> None:
         """Show one piece to the gauges that look at its kind."""
@@ -65,26 +63,28 @@ class Watch:
 
     def _column_strip(self, piece: Piece) -> None:
         """Strips come in pairs of neighbouring pictures; combs are looked for between the two."""
-        self._columns_seen += 1
-        if self._columns_seen % 2 == 0 and self._columns is not None:
-            self.comb.see(self._columns, piece.data)
-        else:
-            self._columns = piece.data
-            self._look_for_bars()
+        if self._first_of_pair is not None:
+            self.comb.see(self._first_of_pair.data, piece.data)
+            self._first_of_pair = None
+        self._columns = piece
+        self._look_for_bars()
 
     def _row_strip(self, piece: Piece) -> None:
         """Rows come of the first picture of a pair alone."""
-        self._rows_seen += 1
-        self._rows = piece.data
+        self._rows = piece
         self._look_for_bars()
 
     def _look_for_bars(self) -> None:
-        """Once both strips of the first picture of a pair are there, in whichever order they came."""
-        if self._columns is None or self._rows is None:
+        """Once both strips of one picture are there, in whichever order they came.
+
+        The time tells, and not the count: where the form of the picture changes, ffmpeg counts anew.
+        """
+        if self._columns is None or self._rows is None or self._columns.second != self._rows.second:
             return
-        if (self._columns_seen + 1) // 2 == self._rows_seen:
-            self.size_px = self._rows.shape[1], self._columns.shape[0]
-            self.bars.see(self._columns, self._rows)
+        columns, rows, self._rows = self._columns, self._rows, None
+        self._first_of_pair = columns
+        self.size_px = rows.data.shape[1], columns.data.shape[0]
+        self.bars.see(columns.data, rows.data)
 
     def _thumbnail(self, piece: Piece) -> None:
         height, width = piece.data.shape[:2]

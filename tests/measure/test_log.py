@@ -99,7 +99,13 @@ def test_a_decoder_that_is_ahead_complains_of_a_later_picture_than_it_hands_over
     handed_over = "[vist#0:0/h264 @ 0x5598] [warning] corrupt decoded frame"
     for line in (HURT, SHOWN.format(n=0, pts=1024, second=0.5), HURT, handed_over):
         listener.hear(line)
-    assert [one.second for one in listener.picture.kept] == [None, 0.4, 0.0]
+    assert [one.second for one in listener.picture.kept] == [0.2, 0.4, 0.0]
+
+
+def test_what_is_said_of_the_container_before_the_first_picture_has_no_place() -> None:
+    listener = Listener(ahead_s=0.4)
+    listener.hear("[mov,mp4,m4a,3gp,3g2,mj2 @ 0x5598] [error] error reading header")
+    assert [one.second for one in listener.picture.kept] == [None]
 
 
 @pytest.mark.parametrize("words", ["-0.08", "1e-05", "-1.5e-05"])
