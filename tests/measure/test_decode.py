@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import shlex
 import subprocess
@@ -17,6 +18,7 @@ import pytest
 from mediacheck import programs
 from mediacheck.measure.decode import Measured, measure
 from mediacheck.measure.model import Bars, Leader, Measurements, Span
+from mediacheck.measure.watch import Watch
 from mediacheck.media.facts import MediaFacts
 from mediacheck.media.read import read_facts
 from tests.media import surgery
@@ -315,6 +317,18 @@ def test_the_second_of_damage_is_that_of_the_picture_and_not_of_the_decoders_thr
     hurt.write_bytes(whole[: where + size // 4] + noise + whole[where + size // 4 + len(noise) :])
     first = full(wheel_ffmpeg() if newer else ffmpeg, hurt).measurements.decode_errors[0]
     assert first.second == near(float(ticks * found.time_base), abs=0.5)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="Linux alone has this way to wait for a core")
+def test_who_looks_at_the_pictures_steps_back_for_the_decoder_and_is_itself_again_afterwards(
+    make: Maker, ffmpeg: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ways = list[int]()
+    monkeypatch.setattr(Watch, "take", lambda *_: ways.append(os.sched_getscheduler(0)))
+    before = os.sched_getscheduler(0)
+    full(ffmpeg, make("short.mp4", f"{SOURCE} {H264}"))
+    assert set(ways) == {os.SCHED_BATCH}
+    assert os.sched_getscheduler(0) == before
 
 
 LONG = "-f lavfi -i testsrc2=size=320x180:rate=25:duration=24 -f lavfi -i sine=440:duration=24"
