@@ -30,7 +30,8 @@ def _fill_closed_streams() -> None:
     """
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):  # in the order of their numbers
         if getattr(sys, name) is None:
-            stream = open(os.devnull, mode, encoding="utf-8")  # noqa: PTH123, SIM115  # stays
+            # Open as long as the program runs, and before anything else is loaded.
+            stream = open(os.devnull, mode, encoding="utf-8")  # noqa: PTH123, SIM115
             if os.name == "posix":
                 os.set_inheritable(stream.fileno(), True)  # or it would be free again in a worker process
             setattr(sys, name, stream)

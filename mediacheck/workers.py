@@ -161,9 +161,7 @@ class FileWorkers(Executor):
 
     def _copy(self) -> Worker | None:
         with suppress(WorkerError):  # then one is started when there is a task, and that will tell
-            worker = Worker(copied=True)
-            self._workers.add(worker)
-            return worker
+            return self._hired(copied=True)
         return None
 
     def _add_thread(self, worker: Worker | None = None) -> None:
@@ -235,8 +233,8 @@ class FileWorkers(Executor):
             raise
         return worker
 
-    def _hired(self) -> Worker:
-        worker = Worker()
+    def _hired(self, *, copied: bool = False) -> Worker:
+        worker = Worker(copied=copied)
         with self._changed:
             self._workers.add(worker)
             ended = self._ended

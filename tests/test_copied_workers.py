@@ -8,8 +8,6 @@ import signal
 import subprocess
 import sys
 import threading
-import time
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import NoReturn
@@ -18,13 +16,17 @@ import psutil
 import pytest
 
 from mediacheck.worker_process import Worker, can_copy
+from tests.test_workers import gone, until
 
-pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="elsewhere every worker begins anew")
+pytestmark = pytest.mark.skipif(
+    sys.platform != "linux",
+    reason="`can_copy` says no: macOS' libraries do not bear a fork, Windows has none",
+)
 
 LIMIT_S = 30
 BEGIN = """
 import json, os, sys, threading, time
-from mediacheck.worker_process import Worker, can_copy
+from mediacheck.worker_process import can_copy
 from mediacheck.workers import FileWorkers
 assert can_copy()
 sys.modules["only_the_parent_has_it"] = sys
@@ -91,18 +93,7 @@ def test_it_ends_with_its_parent(end: signal.Signals) -> None:
         (copy,) = psutil.Process(program.pid).children()
         program.send_signal(end)
         assert program.wait(LIMIT_S) != 0
-        gone(copy)
-
-
-def gone(process: psutil.Process) -> None:
-    until(lambda: not process.is_running() or process.status() == psutil.STATUS_ZOMBIE)
-
-
-def until(true: Callable[[], bool]) -> None:
-    ends_s = time.monotonic() + LIMIT_S
-    while not true():
-        assert time.monotonic() < ends_s
-        time.sleep(0.02)
+        assert until(lambda: gone(copy.pid), LIMIT_S)
 
 
 def test_one_that_dies_costs_a_task_and_is_replaced() -> None:

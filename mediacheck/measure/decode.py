@@ -128,14 +128,14 @@ def _in_no_hurry() -> Iterator[None]:
     before = None
     if sys.platform == "linux":
         with suppress(OSError):
-            before = os.sched_getscheduler(0)
+            before = os.sched_getscheduler(0), os.sched_getparam(0)
             os.sched_setscheduler(0, os.SCHED_BATCH, os.sched_param(0))
     try:
         yield
     finally:
         if sys.platform == "linux" and before is not None:
             with suppress(OSError):
-                os.sched_setscheduler(0, before, os.sched_param(0))
+                os.sched_setscheduler(0, *before)
 
 
 def _measurements(run: _Run, facts: MediaFacts) -> Measurements:

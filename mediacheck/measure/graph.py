@@ -95,8 +95,8 @@ def plan(
     small_px = fitted(video.width, video.height, SMALL_SIDE_PX)
     streams = [
         _small_rgb(parts.stream(0), video, small_px),
-        _strip(_chosen(parts.stream(1), f"lt(mod(n,{STRIP_EVERY}),2)"), STRIP_COLUMNS, "ih"),
-        _strip(_telling(_chosen(parts.stream(2), f"not(mod(n,{STRIP_EVERY}))")), "iw", STRIP_ROWS),
+        _strip(parts.stream(1).filter("select", f"lt(mod(n,{STRIP_EVERY}),2)"), STRIP_COLUMNS, "ih"),
+        _strip(_telling(parts.stream(2).filter("select", f"not(mod(n,{STRIP_EVERY}))")), "iw", STRIP_ROWS),
     ]
     if thumbnails:
         streams.append(_thumbnails(parts.stream(3), video, thumbnails))
@@ -191,22 +191,13 @@ def _fewer_lines(stream: Any, lines_a_cell: int) -> Any:
         return stream
     while lines_a_cell >= 2 * LINES_A_CELL_MIN:
         stream, lines_a_cell = stream.filter("field", type="top"), lines_a_cell // 2
-    upper, lower = _twice(stream.filter("crop", "iw", PAIRS_OF_LINES, 0, 0))
-    pair = upper.filter("field", type="top"), lower.filter("field", type="bottom")
-    return joined(pair, "blend", all_mode="average", repeatlast=0)
-
-
-def _twice(stream: Any) -> tuple[Any, Any]:
-    parts = stream.filter_multi_output("split", 2)
-    return parts.stream(0), parts.stream(1)
+    parts = stream.filter("crop", "iw", PAIRS_OF_LINES, 0, 0).filter_multi_output("split", 2)
+    pair = (parts.stream(place).filter("field", type=line) for place, line in enumerate(("top", "bottom")))
+    return joined(tuple(pair), "blend", all_mode="average", repeatlast=0)
 
 
 def _usual_matrix(video: VideoFacts) -> str:
     return "bt709" if max(video.width, video.height) >= HD_WIDTH_PX else "bt601"
-
-
-def _chosen(stream: Any, wanted: str) -> Any:
-    return stream.filter("select", wanted)
 
 
 def _telling(stream: Any) -> Any:

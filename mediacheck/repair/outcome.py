@@ -87,7 +87,7 @@ class Fixed:
         """Of rules only that the check of the copy had to leave open: whatever it judged, it judged of what
         is there now."""
         items = {result.item.source.entry.path: result.item for result in self.results}
-        before, unseen = self.planned.before, self._unseen()
+        before, unseen = self.planned.before, not_decoded(self.after)
         for finding in before.findings:
             item = items.get(finding.path or "")
             is_open = (finding.rule, item and item.path) in unseen or (finding.rule, None) in unseen
@@ -100,10 +100,6 @@ class Fixed:
             if is_there and not gap.expected and (gap.rule, item and item.path) in unseen:
                 yield "incomplete"
 
-    def _unseen(self) -> set[tuple[RuleName, str | None]]:
-        gaps = self.after.not_checked if self.after else ()
-        return {(gap.rule, gap.path) for gap in gaps if gap.reason == NOT_DECODED.reason}
-
     def _is_mended(self, rule: RuleName, item: Item) -> bool:
         """Ends that are cut off leave what lies between them as it is."""
         measured = item.source.measurements
@@ -112,3 +108,9 @@ class Fixed:
             if rule in ends.inside(measured, black_max_s):
                 return False
         return any(rule in step.rules for step in item.steps)
+
+
+def not_decoded(after: Report | None) -> frozenset[tuple[RuleName, str | None]]:
+    """What the check of a copy had to leave open of which files, since they were not to be decoded."""
+    gaps = after.not_checked if after else ()
+    return frozenset((gap.rule, gap.path) for gap in gaps if gap.reason == NOT_DECODED.reason)

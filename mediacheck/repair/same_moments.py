@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from mediacheck.inspection import NOT_DECODED, PICTURE_SIDE_PX
+from mediacheck.inspection import PICTURE_SIDE_PX
 from mediacheck.loop import File
 from mediacheck.measure.frames import pictures_at, pictures_of
 from mediacheck.measure.model import Picture
 from mediacheck.repair.model import Item
-from mediacheck.repair.outcome import Result
+from mediacheck.repair.outcome import Result, not_decoded
 from mediacheck.repair.picture import begins_s
 from mediacheck.report.model import Report
 
@@ -22,7 +22,7 @@ Pictures = Mapping[str, tuple[Picture, ...]]
 
 def pictures_after(results: Sequence[Result], before: Pictures, after: Report) -> Pictures:
     """By path in the copy, which lies where its check has just found it."""
-    unseen = {gap.path for gap in after.not_checked if gap.reason == NOT_DECODED.reason}
+    unseen = {path for _, path in not_decoded(after)}
     files = {file.entry.path: file for file in after.files}
     found = {}
     for result in results:

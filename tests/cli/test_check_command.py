@@ -188,7 +188,7 @@ def test_a_reader_that_leaves_changes_no_exit_code(card: Path, profile: str) -> 
     assert (good.returncode, good.stderr, bad.returncode, bad.stderr) == (0, b"", 1, b"")
 
 
-@pytest.mark.skipif(os.name != "posix", reason="a shell that closes them")
+@pytest.mark.skipif(os.name != "posix", reason="`<&-` is the POSIX shell's")
 @pytest.mark.parametrize("closed", ["<&-", ">&-", "<&- >&-", "<&- >&- 2>&-", "2>&-"])
 def test_where_standard_streams_are_closed_a_good_card_passes(
     card: Path, profile: str, tmp_path: Path, closed: str

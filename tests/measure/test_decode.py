@@ -319,7 +319,7 @@ def test_the_second_of_damage_is_that_of_the_picture_and_not_of_the_decoders_thr
     assert first.second == near(float(ticks * found.time_base), abs=0.5)
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="Linux alone has this way to wait for a core")
+@pytest.mark.skipif(sys.platform != "linux", reason="SCHED_BATCH is Linux's")
 def test_who_looks_at_the_pictures_steps_back_for_the_decoder_and_is_itself_again_afterwards(
     make: Maker, ffmpeg: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
