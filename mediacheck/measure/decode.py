@@ -105,25 +105,29 @@ class _Run:
 
 def _run(work: Plan, time_limit_s: float, pace: _Pace) -> _Run:
     listener = Listener(work.ahead_s)
-    with programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running:
+    with (
+        _in_no_hurry(),
+        programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running,
+    ):
         # Loaded while ffmpeg opens the file: both take about as long.
         from mediacheck.measure.pieces import pieces
         from mediacheck.measure.watch import Watch
 
         watch = Watch()
-        with _in_no_hurry():
-            for piece in pieces(running.stdout, work):
-                watch.take(piece)
-                pace.reached(watch.last_s)
+        for piece in pieces(running.stdout, work):
+            watch.take(piece)
+            pace.reached(watch.last_s)
         exit_code = running.wait()
     return _Run(watch, listener, exit_code)
 
 
 @contextmanager
 def _in_no_hurry() -> Iterator[None]:
-    """Linux: whenever this thread is woken, it waits for a core and takes none from the decoder.
+    """Linux: a thread of ffmpeg, or this one, that is woken waits for a core and takes none from another.
 
-    Its share of the cores stays the same. Elsewhere, or where the system refuses: nothing.
+    Programs inherit this from the thread that starts them. Decoder threads wake each other all the time, and
+    half of their switches go. Shares of the cores stay the same. Elsewhere, or where the system refuses:
+    nothing.
     """
     before = None
     if sys.platform == "linux":
