@@ -28,22 +28,22 @@ START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+verb
 """At this level the graph says how large the pictures are that enter it, each time that this changes."""
 ONE_THREAD = ("-filter_complex_threads", "1")
 """The decoder has the cores: filters that share out small pictures cost more than they save (a tenth)."""
-DECODERS_A_CORE, DECODERS_A_CORE_LARGE, DECODERS_MAX = 8, 3, 16
+DECODERS_A_CORE, DECODERS_A_CORE_LARGE, DECODERS_MAX = 4, 3, 16
 """ffmpeg's own choice is one thread more than cores; then they stand still while the filters have a core, and
 a check of 1080p takes a tenth longer (measured on 2 cores). Sixteen are the most that it takes. Each holds a
-picture: fewer do where those are larger than HD, and the filters' share of the work is smaller."""
+picture, and the more they are, the colder is the picture that comes to the filters."""
 HD_PIXELS = 1920 * 1088
 A_PICTURE_A_THREAD = ("H.264", "H.265")
 HD_WIDTH_PX = 1280
-LOUDNESS = "ebur128=peak=true:framelog=48"
-"""A graph of its own: one with both would keep all pictures in memory, whole, until the sound begins. Each
-block's loudness is logged at level debug (48), which is not heard."""
+LOUDNESS = "ebur128=peak=true"
+"""A graph of its own: one with both would keep all pictures in memory, whole, until the sound begins."""
 PATIENCE = {"max_error_rate": 1, "max_muxing_queue_size": 10_000}
 """Otherwise ffmpeg hands over nothing where most of a stream is damaged, or where the sound begins late: then
 small pictures wait for it, at 30 a second for five minutes at most."""
-IN_LARGE_BLOCKS = {"blocksize": 1 << 18, "flush_packets": 0, "write_index": 0}
-"""Some pictures at a time: each write wakes our side, which then takes a core from the decoder. An index is
-of no use in a pipe, and the muxer complains of it."""
+AS_IT_COMES = {"threads": 1, "flush_packets": 0, "write_index": 0}
+"""Nothing is encoded, and to hand each small picture to a thread for that costs more than the picture (a
+hundredth of a check). What fits into a write goes together. An index is of no use in a pipe, and the muxer
+complains of it."""
 MARK = "mediacheck.seen"
 PROTOCOLS = "file,pipe,subfile"
 TIME_BASE = "1/90000"
@@ -104,7 +104,7 @@ def plan(
     if facts.audio:
         streams.append(source["a:0"])
         encoded |= {"c:a": "pcm_f32le", "filter:a": LOUDNESS}
-    output = graph.output(*streams, "pipe:1", format="nut", **encoded, **IN_LARGE_BLOCKS)
+    output = graph.output(*streams, "pipe:1", format="nut", **encoded, **AS_IT_COMES)
     arguments = tuple(graph.get_args(output))
     if beside:
         arguments = _with(beside, arguments)

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from av.container import InputContainer
 
 PieceKind = Literal["small", "columns", "rows", "thumbnail", "sound"]
-BUFFER_BYTES = 1 << 20
+BUFFER_BYTES = 1 << 16
+"""What is read at a time: little enough to stay in a core's own cache beside what the gauges need."""
 HEADERS_SAY_ALL = {"probesize": "32", "analyzeduration": "0"}
 """Otherwise seconds of pictures are read first, to guess what each stream is."""
 HELD_MAX = 10_000
