@@ -114,7 +114,7 @@ def worker(number: int, address: str) -> list[str]:
 
 def write_masters(scene: Scene) -> None:
     """Moving pictures with fine detail, in a codec that the player does not take."""
-    from mediacheck.programs import find_ffmpeg
+    from mediacheck.which_ffmpeg import find_ffmpeg
 
     scene.profile.write_text(garden(SIZE), "utf-8")
     scene.masters.mkdir()

@@ -26,7 +26,7 @@ from side_by_side import finish, small
 from mediacheck.inspection import Wanted, inspect
 from mediacheck.measure.fingerprint import distance
 from mediacheck.measure.model import Measurements
-from mediacheck.programs import find_ffmpeg
+from mediacheck.which_ffmpeg import find_ffmpeg
 
 NEAR = 0.25
 SAMPLES = Path(__file__).parents[1] / "sample_media"

@@ -167,7 +167,7 @@ def timed(commands: Sequence[Sequence[str]]) -> float:
 
 def ffmpeg() -> list[str]:
     """The one that our program uses."""
-    from mediacheck.programs import find_ffmpeg
+    from mediacheck.which_ffmpeg import find_ffmpeg
 
     return [str(find_ffmpeg().path), "-v", "error", "-y"]
 

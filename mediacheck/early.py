@@ -11,7 +11,7 @@ from functools import partial
 from importlib import import_module
 
 from mediacheck.names import Depth
-from mediacheck.programs import ask_for_ffmpeg
+from mediacheck.which_ffmpeg import ask_ahead, ask_for_ffmpeg
 from mediacheck.worker_process import can_copy
 from mediacheck.workers import FileWorkers, TimeLimit
 
@@ -32,11 +32,13 @@ def begin(arguments: Sequence[str]) -> None:
     global _waiting
     words = frozenset(word.partition("=")[0] for word in arguments)
     if arguments and arguments[0] in LOOKING_COMMANDS and not words & OTHER_WORK:
+        depth: Depth = "quick" if "quick" in arguments or "--depth=quick" in arguments else "full"
+        if depth == "full":
+            ask_ahead()
         copied = can_copy()
         if copied:  # loaded now, the copy has it too
             import_module(NEEDED_BY_BOTH)
-        is_quick = "quick" in arguments or "--depth=quick" in arguments
-        _waiting = _preparing("quick" if is_quick else "full", copied=copied)
+        _waiting = _preparing(depth, copied=copied)
 
 
 def workers(jobs: int, time_limit_s: TimeLimit, depth: Depth) -> FileWorkers:

@@ -18,7 +18,7 @@ from mediacheck.measure.model import Measurements, NotMeasured, Picture
 from mediacheck.media.extensions import kind_by_name
 from mediacheck.media.facts import MediaFacts, Unreadable
 from mediacheck.names import Depth, FileKind
-from mediacheck.programs import Program
+from mediacheck.which_ffmpeg import Program
 from mediacheck.worker_process import tell
 
 PICTURE_SIDE_PX = 360

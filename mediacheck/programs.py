@@ -1,38 +1,29 @@
 """The one door to outside programs: a time limit, the exact command kept, the last words kept.
 
-It must not understand what a program says; only ffmpeg's version is read here, to choose which one to use.
+It must not understand what a program says.
 """
 
 from __future__ import annotations
 
 import atexit
-import functools
-import importlib.resources
 import os
 import re
 import shlex
-import shutil
 import subprocess
 import sys
 import threading
-import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO, BinaryIO, Literal, cast
+from typing import IO, BinaryIO, cast
 
 from mediacheck import processes
 from mediacheck.errors import ProgramError
 
-Origin = Literal["PATH", "imageio-ffmpeg wheel"]
 OnLine = Callable[[str], None]
 
-FFMPEG_MIN = (5, 1)
-LIBAVUTIL_MIN = (57, 28)
-"""The library version that ffmpeg 5.1 prints; tells the age of builds that carry no release number."""
-VERSION_LIMIT_S = 10.0
 LAST_LINES = 20
 LINE_MAX_CHARACTERS = 3000
 """Twenty such lines stay under 64,000 characters; what a line has beyond that is dropped."""
@@ -40,10 +31,6 @@ CHUNK_BYTES = 1 << 16
 LISTEN_EVERY_S = 0.05
 """ffmpeg writes a line in three parts; to be woken for each costs more than to read it."""
 DRAIN_WAIT_S = 2.0
-LOCK_SLICE_S = 0.2
-"""On Windows a longer wait would hold back Ctrl-C."""
-GIVE_UP_WAIT_S = 5.0
-"""How long the end of this program waits for a search of ffmpeg that it has cut short."""
 PIPE_BYTES = 1 << 20
 """What a program can write ahead of its reader: Linux gives 64 kB unless asked, which is less than two small
 pictures, and this much to anyone."""
@@ -51,16 +38,6 @@ CREATE_NO_WINDOW = 0x08000000
 """Windows: no console window flashes up (process creation flag; named only in Windows' subprocess)."""
 UNWANTED_VARIABLES = ("FFREPORT", "AV_LOG_FORCE_COLOR", "AV_LOG_FORCE_256COLOR")
 """They make ffmpeg write a log file into the current folder, or colour codes into what it says."""
-
-
-@dataclass(frozen=True, slots=True)
-class Program:
-    """A program that was found and has answered."""
-
-    path: Path
-    version: str
-    """As it says itself, such as "5.1.9-0+deb12u1"."""
-    origin: Origin
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +153,9 @@ class Running:
 
 _AT_WORK: set[Running] = set()
 """All that were started by this process and have not been seen to end."""
+_LAUNCHED: dict[tuple[int, tuple[str, ...]], subprocess.Popen[bytes]] = {}
+"""Programs that nobody has asked for yet, by the number of the process that launched them and by command: a
+copy of that process must not take the output of one."""
 
 
 @contextmanager
@@ -214,6 +194,29 @@ def run(command: Sequence[str | Path], *, time_limit_s: float, input: bytes | No
         return Finished(running.command, exit_code, stdout, running.last_words)
 
 
+def launch(command: Sequence[str]) -> None:
+    """Start a program that `start` or `run` will soon be asked for, without input; they take this one then.
+
+    ProgramError if it is not there.
+    """
+    key = os.getpid(), tuple(command)
+    if key not in _LAUNCHED:
+        _LAUNCHED[key] = _process(key[1], fed=False)
+
+
+def cut_short_all() -> None:
+    """End every program at once that this process has started, from any thread."""
+    for running in tuple(_AT_WORK):
+        running.cut_short()
+
+
+@atexit.register
+def _end_what_nobody_asked_for() -> None:
+    for (owner, _), process in _LAUNCHED.items():
+        if owner == os.getpid():
+            process.kill()
+
+
 def window_flags(platform: str = sys.platform) -> int:
     """Process creation flags: no console window on Windows, nothing elsewhere."""
     return CREATE_NO_WINDOW if platform == "win32" else 0
@@ -224,130 +227,16 @@ def shown(command: Sequence[str]) -> str:
     return subprocess.list2cmdline(command) if sys.platform == "win32" else shlex.join(command)
 
 
-_ASKING = threading.Lock()
-"""Who asks second waits for the answer to the first."""
-_SEARCHES: list[threading.Thread] = []
-
-
-def find_ffmpeg(
-    path_lookup: Callable[[str], str | None] = shutil.which,
-    wheel_lookup: Callable[[], Path | None] | None = None,
-    time_limit_s: float = VERSION_LIMIT_S,
-) -> Program:
-    """The ffmpeg to use: the one on PATH if it works and is 5.1 or newer, else that of the wheel.
-
-    Asked once per process. ProgramError if neither is of use.
-    """
-    while not _ASKING.acquire(timeout=LOCK_SLICE_S):
-        pass
-    try:
-        found = _found(path_lookup, wheel_lookup or _wheel_ffmpeg, time_limit_s)
-    finally:
-        _ASKING.release()
-    if isinstance(found, str):
-        raise ProgramError(found)
-    return found
-
-
-def ask_for_ffmpeg() -> None:
-    """Have it found while the caller does something else: the next `find_ffmpeg` waits for less."""
-
-    def ask() -> None:
-        with suppress(ProgramError):  # who needs it will be told
-            find_ffmpeg()
-
-    search = threading.Thread(target=ask, name="mediacheck-ffmpeg", daemon=True)
-    search.start()
-    _SEARCHES.append(search)
-
-
-@atexit.register
-def _give_up_searches() -> None:
-    """Nobody waits for the answer any more, and a program that gives none would outlive us."""
-    deadline_s = time.monotonic() + GIVE_UP_WAIT_S
-    while any(search.is_alive() for search in _SEARCHES) and time.monotonic() < deadline_s:
-        for running in tuple(_AT_WORK):
-            running.cut_short()
-        time.sleep(0.01)
-
-
-@functools.cache
-def _found(
-    path_lookup: Callable[[str], str | None], wheel_lookup: Callable[[], Path | None], time_limit_s: float
-) -> Program | str:
-    """It, or why there is none: a program that takes ten seconds to say nothing is not asked twice."""
-    try:
-        return _asked(_on_path(path_lookup), "PATH", time_limit_s)
-    except ProgramError as first:
-        try:
-            return _asked(_in_wheel(wheel_lookup), "imageio-ffmpeg wheel", time_limit_s)
-        except ProgramError as second:
-            return f"no ffmpeg of use was found: on PATH, {first}; in the imageio-ffmpeg wheel, {second}"
-
-
-def ffmpeg_version(banner: str) -> str | None:
-    """What `ffmpeg -version` calls its version, or None if this is not what ffmpeg prints."""
-    match = re.match(r"ffmpeg version (\S+)", banner)
-    return match[1] if match else None
-
-
-def ffmpeg_new_enough(banner: str) -> bool:
-    """Whether the ffmpeg that printed this is release 5.1 or newer.
-
-    Builds without a release number ("N-107213-g5f5f2a3f1b", "2024-01-01-git-0f5592cfc7") are judged by
-    the version of libavutil below, which grows with every change of the interface; one that tells
-    neither is not trusted to be new.
-    """
-    version = ffmpeg_version(banner) or ""
-    release = re.match(r"n?(\d+)\.(\d+)", version)
-    if release:
-        return (int(release[1]), int(release[2])) >= FFMPEG_MIN
-    library = re.search(r"^libavutil\s+(\d+)\.\s*(\d+)\.", banner, re.MULTILINE)
-    return library is not None and (int(library[1]), int(library[2])) >= LIBAVUTIL_MIN
-
-
-def _on_path(lookup: Callable[[str], str | None]) -> Path:
-    """Only a full path counts: Windows also looks in the current folder, which may be the card's."""
-    found = lookup("ffmpeg")
-    if found is None or not Path(found).is_absolute():
-        raise ProgramError("there is none")
-    return Path(found)
-
-
-def _in_wheel(lookup: Callable[[], Path | None]) -> Path:
-    found = lookup()
-    if found is None:
-        raise ProgramError("there is none for this machine")
-    return found
-
-
-def _wheel_ffmpeg() -> Path | None:
-    """The binary in the wheel's own folder.
-
-    imageio_ffmpeg.get_ffmpeg_exe() falls back to the one on PATH and starts it with no time limit.
-    """
-    try:
-        folder = Path(str(importlib.resources.files("imageio_ffmpeg.binaries")))
-    except ImportError:
-        return None
-    return next((path for path in sorted(folder.glob("ffmpeg-*")) if path.is_file()), None)
-
-
-def _asked(path: Path, origin: Origin, time_limit_s: float) -> Program:
-    finished = run([path, "-version"], time_limit_s=time_limit_s).checked()
-    banner = finished.stdout.decode("utf-8", "replace")
-    version = ffmpeg_version(banner)
-    if version is None:
-        raise ProgramError(f"{path} does not answer as ffmpeg does")
-    if not ffmpeg_new_enough(banner):
-        wanted = ".".join(str(number) for number in FFMPEG_MIN)
-        raise ProgramError(f"{path} is version {version}, and {wanted} or newer is needed")
-    return Program(path, version, origin)
-
-
 def _started(command: tuple[str, ...], limit_s: float, fed: bool) -> Running:
+    launched = None if fed else _LAUNCHED.pop((os.getpid(), command), None)
+    process = launched or _process(command, fed)
+    _widen(cast("BinaryIO", process.stdout))
+    return Running(process, command, limit_s)
+
+
+def _process(command: tuple[str, ...], fed: bool) -> subprocess.Popen[bytes]:
     try:
-        process = subprocess.Popen(
+        return subprocess.Popen(
             command,
             stdin=subprocess.PIPE if fed else subprocess.DEVNULL,
             stdout=subprocess.PIPE,
@@ -361,8 +250,6 @@ def _started(command: tuple[str, ...], limit_s: float, fed: bool) -> Running:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise ProgramError(f"{command[0]} cannot be started ({reason})") from error
-    _widen(cast("BinaryIO", process.stdout))
-    return Running(process, command, limit_s)
 
 
 def _widen(pipe: BinaryIO) -> None:

@@ -27,7 +27,7 @@ from mediacheck.measure.model import NotMeasured, Picture
 from mediacheck.media.extensions import kind_by_name
 from mediacheck.media.facts import Unreadable
 from mediacheck.names import Depth
-from mediacheck.programs import find_ffmpeg
+from mediacheck.which_ffmpeg import find_ffmpeg
 from mediacheck.workers import FileWorkers
 
 Inspector = Callable[[Path | Within, str, int, Wanted], Inspection]

@@ -24,8 +24,8 @@ from mediacheck.measure import decode
 from mediacheck.measure.model import DecodeError, Measurements, Sound, Span
 from mediacheck.names import Depth
 from mediacheck.profile_files import LoadedProfile
-from mediacheck.programs import find_ffmpeg
 from mediacheck.survey import Options
+from mediacheck.which_ffmpeg import find_ffmpeg
 from tests.report.strategies import decodes
 from tests.rules import make
 

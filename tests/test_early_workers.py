@@ -13,7 +13,7 @@ from typing import NoReturn
 import psutil
 import pytest
 
-from mediacheck import early
+from mediacheck import early, programs
 from mediacheck.early import get_ready
 from mediacheck.errors import WorkerTooSlow
 from mediacheck.workers import FileWorkers
@@ -134,8 +134,21 @@ def test_where_no_file_will_be_looked_at_nothing_gets_ready(arguments: list[str]
 
 @pytest.mark.usefixtures("nothing_waits")
 def test_for_quick_depth_nobody_asks_for_ffmpeg() -> None:
+    before = dict(programs._LAUNCHED)
     early.begin(["check", "card", "--depth", "quick"])
     assert "mediacheck-ffmpeg" not in {thread.name for thread in threading.enumerate()}
+    assert before == programs._LAUNCHED
+
+
+@pytest.mark.usefixtures("nothing_waits")
+def test_ffmpeg_begins_to_answer_before_anything_else_gets_ready(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It has a core to itself then."""
+    done = list[str]()
+    monkeypatch.setattr(early, "ask_ahead", lambda: done.append("asked"))
+    monkeypatch.setattr(FileWorkers, "prepare", lambda *_, **__: done.append("a worker"))
+    monkeypatch.setattr(early, "ask_for_ffmpeg", lambda: done.append("waits for the answer"))
+    early.begin(["check", "card"])
+    assert done == ["asked", "a worker", "waits for the answer"]
 
 
 def test_the_time_limit_is_the_one_that_was_said_last() -> None:

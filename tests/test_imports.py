@@ -23,6 +23,7 @@ RANKS = {
     "programs": 2,
     "profile": 3,
     "display": 3,
+    "which_ffmpeg": 3,
     "workers": 3,
     "profile_text": 4,
     "profile_files": 4,

@@ -18,7 +18,7 @@ from mediacheck.cache import Cache
 from mediacheck.inspection import Wanted, decode_limit_s, inspect, time_limit_s
 from mediacheck.measure.model import Measurements, NotMeasured
 from mediacheck.media.facts import MediaFacts, Unreadable
-from mediacheck.programs import find_ffmpeg
+from mediacheck.which_ffmpeg import find_ffmpeg
 
 CLIP = Path(__file__).parents[1] / "sample_media" / "seeds-portrait.mp4"
 

@@ -2,65 +2,19 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-import subprocess
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 
-import psutil
 import pytest
 
 from mediacheck import programs
 from mediacheck.errors import ProgramError
-from mediacheck.programs import PIPE_BYTES, Finished, Program, ask_for_ffmpeg, find_ffmpeg, run, start
+from mediacheck.programs import PIPE_BYTES, Finished, launch, run, start
+from tests.outside_programs import ended, posix_only, python_program, stand_in
 
-STAND_INS = Path(__file__).parent / "broken_programs"
 ECHO = (sys.executable, "-c", "import sys; sys.stdout.buffer.write(sys.stdin.buffer.read())")
-posix_only = pytest.mark.skipif(os.name != "posix", reason="POSIX signals")
-
-
-def python_program(source: str, *arguments: str) -> tuple[str, ...]:
-    return (sys.executable, "-c", source, *arguments)
-
-
-def stand_in(name: str) -> tuple[str, ...]:
-    return (sys.executable, str(STAND_INS / f"{name}.py"))
-
-
-@pytest.fixture
-def installed(tmp_path: Path) -> Callable[[str], Path]:
-    """Makes a stand-in into a program called ffmpeg in a folder of its own."""
-
-    def install(name: str) -> Path:
-        folder = tmp_path / name
-        folder.mkdir()
-        python, script = stand_in(name)
-        if os.name == "posix":
-            program = folder / "ffmpeg"
-            program.write_text(f'#!/bin/sh\nexec "{python}" "{script}" "$@"\n')
-            program.chmod(0o755)
-        else:
-            program = folder / "ffmpeg.cmd"
-            program.write_text(f'@"{python}" "{script}" %*\n')
-        return program
-
-    return install
-
-
-def ended(pid: int, limit_s: float = 5) -> bool:
-    deadline_s = time.monotonic() + limit_s
-    while time.monotonic() < deadline_s:
-        try:
-            if psutil.Process(pid).status() == psutil.STATUS_ZOMBIE:
-                return True
-        except psutil.NoSuchProcess:
-            return True
-        time.sleep(0.02)
-    return False
 
 
 # run
@@ -234,117 +188,6 @@ def test_a_mistake_in_the_listener_comes_out_and_does_not_block_the_program() ->
         run_it()
 
 
-# find_ffmpeg
-
-
-def no_wheel() -> None:
-    return None
-
-
-BANNERS = {
-    "ffmpeg version 5.1.9-0+deb12u1 Copyright (c) 2000-2026": ("5.1.9-0+deb12u1", True),
-    "ffmpeg version 5.0.3 Copyright": ("5.0.3", False),
-    "ffmpeg version 4.4.2-0ubuntu0.22.04.1 Copyright": ("4.4.2-0ubuntu0.22.04.1", False),
-    "ffmpeg version 10.0 Copyright": ("10.0", True),
-    "ffmpeg version 7.1-essentials_build-www.example.org Copyright": (
-        "7.1-essentials_build-www.example.org",
-        True,
-    ),
-    "ffmpeg version n9.0.2-17-g2a571b6068-20260930 Copyright": ("n9.0.2-17-g2a571b6068-20260930", True),
-    "ffmpeg version n4.3-dev-1-gabc Copyright": ("n4.3-dev-1-gabc", False),
-    "ffmpeg version N-12345-gabcdef Copyright\nlibavutil      57. 28.100 / 57. 28.100": (
-        "N-12345-gabcdef",
-        True,
-    ),
-    "ffmpeg version N-12345-gabcdef Copyright\nlibavutil      57. 27.100 / 57. 27.100": (
-        "N-12345-gabcdef",
-        False,
-    ),
-    "ffmpeg version 2024-01-01-git-e1c1dc8347-full Copyright\nlibavutil      58. 36.100 / 58. 36.100": (
-        "2024-01-01-git-e1c1dc8347-full",
-        True,
-    ),
-    "ffmpeg version 2019-01-01-git-e1c1dc8347 Copyright\nlibavutil      56. 24.101 / 56. 24.101": (
-        "2019-01-01-git-e1c1dc8347",
-        False,
-    ),
-    "ffmpeg version N-12345-gabcdef Copyright": ("N-12345-gabcdef", False),
-    "avconv version 12": (None, False),
-    "": (None, False),
-}
-
-
-@pytest.mark.parametrize(("banner", "wanted"), BANNERS.items())
-def test_versions_are_read_from_every_kind_of_build(banner: str, wanted: tuple[str | None, bool]) -> None:
-    assert (programs.ffmpeg_version(banner), programs.ffmpeg_new_enough(banner)) == wanted
-
-
-def test_the_one_on_path_is_taken_if_new_enough(installed: Callable[[str], Path]) -> None:
-    path = installed("prints_new_version")
-    assert find_ffmpeg(lambda _: str(path), no_wheel) == Program(path, "6.0", "PATH")
-
-
-@pytest.mark.parametrize(
-    "broken",
-    [
-        "prints_old_version",
-        "hangs",
-        "exits_nonzero",
-        "prints_garbage",
-        pytest.param("dies_by_signal", marks=posix_only),
-    ],
-)
-def test_one_that_is_of_no_use_gives_way_to_the_wheels(installed: Callable[[str], Path], broken: str) -> None:
-    bad, good = installed(broken), installed("prints_new_version")
-    limit_s = 1.0 if broken == "hangs" else 30.0
-    found = find_ffmpeg(lambda _: str(bad), lambda: good, limit_s)
-    assert found == Program(good, "6.0", "imageio-ffmpeg wheel")
-
-
-@pytest.mark.parametrize("nowhere", [None, "ffmpeg.exe", "./ffmpeg"])
-def test_one_in_the_current_folder_does_not_count_as_on_path(
-    installed: Callable[[str], Path], nowhere: str | None
-) -> None:
-    good = installed("prints_new_version")
-    assert find_ffmpeg(lambda _: nowhere, lambda: good).origin == "imageio-ffmpeg wheel"
-
-
-def test_with_neither_of_use_both_reasons_are_one_sentence(installed: Callable[[str], Path]) -> None:
-    old = installed("prints_old_version")
-    with pytest.raises(ProgramError) as caught:
-        find_ffmpeg(lambda _: str(old), no_wheel)
-    assert str(caught.value) == (
-        f"no ffmpeg of use was found: on PATH, {old} is version 4.4.2-0ubuntu0.22.04.1, and 5.1 or newer is"
-        " needed; in the imageio-ffmpeg wheel, there is none for this machine"
-    )
-
-
-def test_the_answer_is_asked_for_once(installed: Callable[[str], Path]) -> None:
-    asked: list[str] = []
-    path = str(installed("prints_new_version"))
-
-    def lookup(name: str) -> str:
-        asked.append(name)
-        return path
-
-    assert find_ffmpeg(lookup, no_wheel) is find_ffmpeg(lookup, no_wheel)
-    assert asked == ["ffmpeg"]
-
-
-def test_the_wheel_alone_is_enough() -> None:
-    found = find_ffmpeg(lambda _: None)
-    assert found.origin == "imageio-ffmpeg wheel"
-    assert found.path.is_absolute()
-    assert run([found.path, "-version"], time_limit_s=30).checked().stdout.startswith(b"ffmpeg version ")
-
-
-def test_this_machine_has_a_usable_ffmpeg() -> None:
-    found = find_ffmpeg()
-    on_path = shutil.which("ffmpeg")
-    assert found.path.is_file()
-    assert found.origin == "imageio-ffmpeg wheel" or found.path == Path(on_path or "")
-
-
 @pytest.mark.skipif(sys.platform != "linux", reason="a pipe's size can be asked for on Linux")
 def test_a_program_can_write_a_megabyte_ahead_of_its_reader() -> None:
     import fcntl
@@ -364,59 +207,66 @@ def test_where_a_wider_pipe_is_refused_the_usual_one_serves(monkeypatch: pytest.
     assert run(python_program("print('x' * 200_000)"), time_limit_s=10).stdout == b"x" * 200_000 + b"\n"
 
 
-def test_who_asks_for_ffmpeg_while_it_is_looked_for_waits_for_that_answer(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    asked: list[str] = []
-
-    def slowly(path: Path, origin: programs.Origin, time_limit_s: float) -> Program:
-        asked.append(str(path))
-        time.sleep(0.3)
-        return Program(path, "7.1", origin)
-
-    monkeypatch.setattr(programs, "_asked", slowly)
-    programs._found.cache_clear()
-    try:
-        ask_for_ffmpeg()
-        assert find_ffmpeg().version == "7.1"
-        assert len(asked) == 1
-    finally:
-        programs._found.cache_clear()
+COUNTS = "import os, sys; open(sys.argv[1], 'a').write('x'); print(os.getpid())"
 
 
-ASKS_AND_ENDS = """
+def test_a_program_launched_ahead_is_the_one_that_runs_then_and_once(tmp_path: Path) -> None:
+    counted = tmp_path / "counted"
+    command = python_program(COUNTS, str(counted))
+    launch(command)
+    launch(command)
+    first = run(command, time_limit_s=10).checked().stdout
+    assert counted.read_text() == "x"
+    assert run(command, time_limit_s=10).stdout != first
+    assert counted.read_text() == "xx"
+
+
+def test_a_program_launched_ahead_is_under_the_time_limit_of_who_asks_for_it() -> None:
+    launch(stand_in("hangs"))
+    with pytest.raises(ProgramError, match=r"went over 0\.5 s"):
+        run(stand_in("hangs"), time_limit_s=0.5)
+
+
+def test_what_is_given_to_a_program_goes_to_one_that_reads() -> None:
+    """One that was launched ahead has no input."""
+    launch(ECHO)
+    assert run(ECHO, time_limit_s=10, input=b"given").stdout == b"given"
+    assert run(ECHO, time_limit_s=10).stdout == b"", "the launched one"
+
+
+def test_a_program_that_is_not_there_cannot_be_launched() -> None:
+    with pytest.raises(ProgramError, match="there is no program nowhere"):
+        launch(["nowhere"])
+
+
+LEAVES = """
 import sys, time
-from pathlib import Path
-from mediacheck.programs import ask_for_ffmpeg
-ask_for_ffmpeg()
-while not Path(sys.argv[1]).is_file():
-    time.sleep(0.01)
+from mediacheck.programs import _LAUNCHED, launch
+launch((sys.executable, "-c", "import time; time.sleep(60)"))
+print(*(process.pid for process in _LAUNCHED.values()))
+"""
+
+
+def test_a_program_that_nobody_asks_for_does_not_outlive_us() -> None:
+    pid = int(run(python_program(LEAVES), time_limit_s=30).checked().stdout)
+    assert ended(pid, 1)
+
+
+COPIES = """
+import os, sys
+from mediacheck.programs import launch, run
+command = (sys.executable, "-c", "import os; print(os.getpid())")
+launch(command)
+copy = os.fork()
+print(run(command, time_limit_s=10).checked().stdout.decode().strip(), flush=True)
+if copy:
+    os.waitpid(copy, 0)
+else:
+    os._exit(0)
 """
 
 
 @posix_only
-def test_an_ffmpeg_that_is_being_asked_does_not_outlive_us(tmp_path: Path) -> None:
-    """Where the command line was wrong, nobody waits for its answer, and its clock ends with us."""
-    pid_file, program = tmp_path / "pid", tmp_path / "ffmpeg"
-    program.write_text(f"#!/bin/sh\necho $$ > {pid_file}.new\nmv {pid_file}.new {pid_file}\nexec sleep 60\n")
-    program.chmod(0o755)
-    environment = {**os.environ, "PATH": f"{tmp_path}{os.pathsep}{os.environ['PATH']}"}
-    begun_s = time.monotonic()
-    subprocess.run(python_program(ASKS_AND_ENDS, str(pid_file)), env=environment, check=True, timeout=30)
-    assert time.monotonic() - begun_s < 8, "its time limit is not waited for"
-    assert ended(int(pid_file.read_text()), 1)
-
-
-def test_where_none_is_of_use_they_are_asked_once(installed: Callable[[str], Path]) -> None:
-    """One that hangs takes ten seconds to say so."""
-    hangs = installed("hangs")
-    asked: list[str] = []
-
-    def lookup(name: str) -> str:
-        asked.append(name)
-        return str(hangs)
-
-    for _ in range(2):
-        with pytest.raises(ProgramError, match=r"on PATH, .* went over 0\.5 s"):
-            find_ffmpeg(lookup, no_wheel, 0.5)
-    assert asked == ["ffmpeg"]
+def test_a_copy_of_this_process_does_not_take_what_this_one_has_launched() -> None:
+    said = run(python_program(COPIES), time_limit_s=30).checked().stdout.split()
+    assert len(said) == len(set(said)) == 2

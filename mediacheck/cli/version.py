@@ -24,7 +24,7 @@ def version_lines() -> tuple[str, ...]:
 
 
 def _ffmpeg() -> str:
-    from mediacheck.programs import find_ffmpeg
+    from mediacheck.which_ffmpeg import find_ffmpeg
 
     try:
         found = find_ffmpeg()

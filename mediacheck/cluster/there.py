@@ -17,7 +17,7 @@ from typing import Any, Protocol, Self, runtime_checkable
 from mediacheck import __version__
 from mediacheck.cluster.reach import Seen, not_reached, not_writable, out_of_reach
 from mediacheck.errors import ClusterError, ProgramError, WorkerError
-from mediacheck.programs import Program, find_ffmpeg
+from mediacheck.which_ffmpeg import Program, find_ffmpeg
 from mediacheck.workers import FileWorkers, TimeLimit
 
 LOOK_S = 0.5

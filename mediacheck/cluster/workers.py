@@ -22,7 +22,7 @@ from mediacheck import __version__
 from mediacheck.cluster.reach import Needs, Seen, looks_of, marked, out_of_reach, seen_by
 from mediacheck.cluster.there import Call, carry_out, look_around, not_fit, own_version
 from mediacheck.errors import ClusterError, WorkerDied, WorkerError
-from mediacheck.programs import find_ffmpeg
+from mediacheck.which_ffmpeg import find_ffmpeg
 from mediacheck.workers import TimeLimit
 
 if TYPE_CHECKING:

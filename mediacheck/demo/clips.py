@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import ffmpeg as graph
 
-from mediacheck import programs
+from mediacheck import programs, which_ffmpeg
 from mediacheck.demo.artwork import Artwork, Canvas, Layer, Part, artwork
 from mediacheck.demo.scenes import Scene
 from mediacheck.demo.tune import tune_wav
@@ -65,10 +65,10 @@ def find_encoder() -> Path:
 
     ProgramError if neither can: some systems ship an ffmpeg without H.264.
     """
-    usual = programs.find_ffmpeg()
+    usual = which_ffmpeg.find_ffmpeg()
     if _lacks(usual.path) == ():
         return usual.path
-    wheel = programs.find_ffmpeg(path_lookup=lambda _: None)
+    wheel = which_ffmpeg.find_ffmpeg(path_lookup=lambda _: None)
     lacking = _lacks(wheel.path)
     if lacking:
         raise ProgramError(f"no ffmpeg was found that can encode with {', '.join(lacking)}")
@@ -76,7 +76,7 @@ def find_encoder() -> Path:
 
 
 def _lacks(ffmpeg: Path) -> tuple[str, ...]:
-    finished = programs.run([ffmpeg, "-hide_banner", "-encoders"], time_limit_s=programs.VERSION_LIMIT_S)
+    finished = programs.run([ffmpeg, "-hide_banner", "-encoders"], time_limit_s=which_ffmpeg.VERSION_LIMIT_S)
     words = finished.checked().stdout.decode("utf-8", "replace").split()
     return tuple(name for name in ENCODERS if name not in words)
 

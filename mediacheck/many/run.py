@@ -32,9 +32,9 @@ from mediacheck.many.places import Folder
 from mediacheck.many.record import csv_text, json_text
 from mediacheck.output import claim, write_atomically
 from mediacheck.profile_files import LoadedProfile
-from mediacheck.programs import find_ffmpeg
 from mediacheck.report.model import ProfileName, Report
 from mediacheck.survey import Inspector, Options, Watcher
+from mediacheck.which_ffmpeg import find_ffmpeg
 
 TICK_S = 0.2
 """A longer wait would hold Ctrl-C back on Windows."""

@@ -5,9 +5,8 @@ It must not change what any output gets: the pictures are handed out in the grap
 
 from __future__ import annotations
 
-import re
-
 from mediacheck.repair.commands import PICTURE, Line
+from mediacheck.which_ffmpeg import release_of
 
 NEEDED_FROM = 7
 """Since then each graph of ffmpeg has a thread of its own, and one that runs ahead is held back. Where
@@ -22,8 +21,8 @@ def for_version(line: Line, ffmpeg_version: str) -> Line:
 
 def is_needed(ffmpeg_version: str) -> bool:
     """By the version as it says itself; one that has no number there was built of late."""
-    release = re.match(r"n?(\d+)\.", ffmpeg_version)
-    return release is None or int(release[1]) >= NEEDED_FROM
+    release = release_of(ffmpeg_version)
+    return release is None or release[0] >= NEEDED_FROM
 
 
 def in_one_graph(line: Line) -> Line:

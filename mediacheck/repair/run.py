@@ -18,7 +18,6 @@ from mediacheck.check import Checked, check, judged
 from mediacheck.media.extensions import kind_by_name
 from mediacheck.output import refusal, write_atomically
 from mediacheck.profile_files import LoadedProfile
-from mediacheck.programs import find_ffmpeg
 from mediacheck.repair import batch, staging
 from mediacheck.repair.fitting import to_mend, to_shrink, too_large
 from mediacheck.repair.kept import Kept, usual_kept
@@ -32,6 +31,7 @@ from mediacheck.repair.task import Task, accepted_complaints
 from mediacheck.repair.work import already_made
 from mediacheck.report.model import Report
 from mediacheck.survey import NoWatcher, Options, Surveyed, Watcher, no_pictures, survey_card
+from mediacheck.which_ffmpeg import find_ffmpeg
 
 PICTURES = 3
 PAGE_ITEMS = 100

@@ -17,9 +17,9 @@ from mediacheck.inspection import decode_limit_s
 from mediacheck.loop import File
 from mediacheck.measure.model import Measurements
 from mediacheck.media.facts import MediaFacts
-from mediacheck.programs import Program
 from mediacheck.repair.kept import Kept, Key
 from mediacheck.repair.model import QUALITY_FLOOR, Recipe
+from mediacheck.which_ffmpeg import Program
 
 ENCODE_LIMIT_S = 600.0
 ENCODE_PIXELS_S = 500_000

@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import ImageColor
 
-from mediacheck import programs
+from mediacheck import which_ffmpeg
 from mediacheck.demo import clips
 from mediacheck.demo.artwork import SOIL
 from mediacheck.demo.clips import FRAME_RATE, Flaw, find_encoder, make_clip
@@ -43,7 +43,7 @@ def near(pixels: NDArray[np.uint8], colour: str) -> float:
 
 @pytest.mark.parametrize("origin", ["usual", "wheel"])
 def test_a_clip_without_a_flaw_is_what_a_simple_player_takes(origin: str, tmp_path: Path) -> None:
-    usual, wheel = programs.find_ffmpeg(), programs.find_ffmpeg(path_lookup=lambda name: None)
+    usual, wheel = which_ffmpeg.find_ffmpeg(), which_ffmpeg.find_ffmpeg(path_lookup=lambda name: None)
     target = tmp_path / "clip.mp4"
     make_clip(small_clip(), target, {"usual": usual, "wheel": wheel}[origin].path, tmp_path)
     facts = read_facts(target, target.name)
@@ -135,8 +135,8 @@ def test_cut_off(tmp_path: Path) -> None:
 def test_an_ffmpeg_without_the_encoders_is_passed_over_for_that_of_the_wheel(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    wheel = programs.find_ffmpeg(path_lookup=lambda name: None).path
-    usual = programs.find_ffmpeg().path
+    wheel = which_ffmpeg.find_ffmpeg(path_lookup=lambda name: None).path
+    usual = which_ffmpeg.find_ffmpeg().path
     monkeypatch.setattr(clips, "_lacks", lambda path: () if path == wheel else ("libx264",))
     assert find_encoder() == wheel
     monkeypatch.setattr(clips, "_lacks", lambda path: () if path == usual else ("libx264",))

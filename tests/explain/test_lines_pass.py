@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from mediacheck import programs
+from mediacheck import which_ffmpeg
 from mediacheck.explain.page import page_of
 from mediacheck.profile_files import bundled_names, load_profile
 from tests.encoding import masters
@@ -61,7 +61,7 @@ def test_what_the_lines_make_passes(name: str, ffmpeg: str, tmp_path: Path) -> N
 
 
 def test_the_ffmpeg_of_the_wheel_makes_files_that_pass_as_well(ffmpeg: str, tmp_path: Path) -> None:
-    wheel = programs.find_ffmpeg(path_lookup=lambda _: None)
+    wheel = which_ffmpeg.find_ffmpeg(path_lookup=lambda _: None)
     name = "photo-frame-1024x600"
     fill(tmp_path, name, ffmpeg, str(wheel.path), {"noise.mkv": 1.05})
     report = checked(tmp_path / "card", load_profile(name))

@@ -16,7 +16,7 @@ import av
 import psutil
 import pytest
 
-from mediacheck import programs
+from mediacheck import programs, which_ffmpeg
 from mediacheck.measure.decode import Measured, measure
 from mediacheck.measure.model import Bars, Leader, Measurements, Span
 from mediacheck.measure.watch import Watch
@@ -75,7 +75,7 @@ def packets_in(place: Path) -> int:
 
 def wheel_ffmpeg() -> Path:
     """The other version of ffmpeg that mediacheck may come to use."""
-    return programs.find_ffmpeg(lambda _: None).path
+    return which_ffmpeg.find_ffmpeg(lambda _: None).path
 
 
 DROP = "-vf select='not(mod(n\\,3))+gte(n\\,30)' -fps_mode vfr"

@@ -13,7 +13,7 @@ from pathlib import Path
 import av
 import pytest
 
-from mediacheck import programs
+from mediacheck import which_ffmpeg
 from mediacheck.measure.decode import measure
 from mediacheck.media.facts import MediaFacts
 from mediacheck.media.read import read_facts
@@ -240,7 +240,7 @@ def test_frames_lost_without_a_word_are_found_with_their_second(
 ) -> None:
     options, change, told = SILENT_LOSS[name]
     hurt = changed(made("whole.mkv", f"{SOURCE} {options}"), name, change)
-    program = programs.find_ffmpeg(lambda _: None).path if newer else ffmpeg
+    program = which_ffmpeg.find_ffmpeg(lambda _: None).path if newer else ffmpeg
     assert found(judged(program, hurt)).startswith(told)
 
 

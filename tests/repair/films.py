@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from mediacheck.profile import Profile
-from mediacheck.programs import find_ffmpeg
+from mediacheck.which_ffmpeg import find_ffmpeg
 
 LIMIT_S = 60.0
 PLAYER: dict[str, Any] = {

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from mediacheck.media.facts import MediaFacts
 from mediacheck.media.read import read_facts
-from mediacheck.programs import find_ffmpeg
 from mediacheck.repair.model import PictureRecipe, Recipe, SoundRecipe
 from mediacheck.repair.task import Task
+from mediacheck.which_ffmpeg import find_ffmpeg
 
 LIMIT_S = 60.0
 RATE_HZ = 48_000

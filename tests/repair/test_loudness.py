@@ -10,12 +10,12 @@ import pytest
 from numpy.typing import NDArray
 
 from mediacheck.errors import ProgramError
-from mediacheck.programs import find_ffmpeg
 from mediacheck.repair import loudness
 from mediacheck.repair.encode import CannotMake
 from mediacheck.repair.loudness import LIMITED, NOT_MEASURED, TRIES, Heard, levelling, limiter, missed
 from mediacheck.repair.model import Levels, Made, Recipe, SoundRecipe
 from mediacheck.repair.work import convert
+from mediacheck.which_ffmpeg import find_ffmpeg
 from tests.repair.masters import COPIED, RATE_HZ, WRAPPING, Samples, heard, task, with_sound
 
 PEAK_METER_DB = 0.3

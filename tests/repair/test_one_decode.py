@@ -18,7 +18,6 @@ from mediacheck.inspection import NOT_DECODED
 from mediacheck.measure.decode import Measured, measure
 from mediacheck.measure.fingerprint import distance
 from mediacheck.measure.model import Measurements, NotMeasured
-from mediacheck.programs import find_ffmpeg
 from mediacheck.repair import compare, making
 from mediacheck.repair.look import decodes_alike
 from mediacheck.repair.model import Levels, Made, NotMade, Wishes
@@ -26,6 +25,7 @@ from mediacheck.repair.page import as_html
 from mediacheck.repair.run import Helpers
 from mediacheck.repair.task import Task
 from mediacheck.repair.work import convert
+from mediacheck.which_ffmpeg import find_ffmpeg
 from tests.repair.bench import AT_ONCE, fixed
 from tests.repair.films import Film, player
 from tests.repair.masters import ENCODED, LIMIT_S, SOUND, WRAPPED, facts_of, master, program, task

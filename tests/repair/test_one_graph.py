@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from mediacheck.programs import Program, find_ffmpeg
 from mediacheck.repair.model import Made, Recipe
 from mediacheck.repair.one_graph import in_one_graph, is_needed
 from mediacheck.repair.task import Task
 from mediacheck.repair.work import convert, convert_together
+from mediacheck.which_ffmpeg import Program, find_ffmpeg
 from tests.repair.masters import ENCODED, FPS, PICTURE, facts_of, master, task
 
 PROGRAMS = tuple({found.path: found for found in (find_ffmpeg(), find_ffmpeg(lambda _: None))}.values())

@@ -16,13 +16,13 @@ from PIL import Image
 from mediacheck.card.within import Run, Within
 from mediacheck.errors import OutputError, ProgramError
 from mediacheck.inspection import Decoded
-from mediacheck.programs import find_ffmpeg
 from mediacheck.repair import compare, encode
 from mediacheck.repair import task as tasks
 from mediacheck.repair.kept import Kept
 from mediacheck.repair.model import Levels, Made, NotMade, PictureRecipe, Recipe, SoundRecipe
 from mediacheck.repair.task import Task, time_limit_s, together_limit_s
 from mediacheck.repair.work import convert, convert_together
+from mediacheck.which_ffmpeg import find_ffmpeg
 from mediacheck.workers import FileWorkers
 from tests.repair.masters import (
     COPIED,
