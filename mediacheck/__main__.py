@@ -8,6 +8,8 @@ import sys
 def main() -> None:
     """Run the command line and leave with its exit code."""
     _fill_closed_streams()
+    # Plugins of other packages would see what we read, and to look for them takes longer than to read it.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         from mediacheck.early import begin
 

@@ -25,6 +25,8 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
+from mediacheck.said_of_keys import SaidOfKeys
+
 K = TypeVar("K")
 V = TypeVar("V")
 
@@ -41,12 +43,10 @@ A_RATE = "a frame rate above 0 and up to 1000, such as 25, 29.97 or 30000/1001"
 A_LEVEL = "a level as the standard writes it, such as 4.1"
 
 
-class Part(BaseModel):
+class Part(SaidOfKeys):
     """A section of a file that people write: immutable, and every key in it is known."""
 
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", strict=True, allow_inf_nan=False, use_attribute_docstrings=True
-    )
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
     @model_validator(mode="before")
     @classmethod

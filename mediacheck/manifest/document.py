@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from typing import Annotated, Final, Literal, TypeVar
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, FailFast, Field
+from pydantic import AfterValidator, ConfigDict, FailFast, Field
 
 from mediacheck.manifest.paths import refusal, shown
 from mediacheck.names import Depth, FileKind, FileSystem, Order, PartitionTable, RuleName, VerdictWord
+from mediacheck.said_of_keys import SaidOfKeys
 
 SCHEMA_NAME: Final = "mediacheck/manifest/1"
 
@@ -33,14 +34,13 @@ def _required(path: str) -> str:
 FilePath = Annotated[str, AfterValidator(_required)]
 
 
-class Part(BaseModel):
+class Part(SaidOfKeys):
     """A section of the manifest."""
 
     model_config = ConfigDict(
         frozen=True,
         strict=True,
         allow_inf_nan=False,
-        use_attribute_docstrings=True,
         json_schema_extra={"additionalProperties": False},
     )
 
