@@ -19,6 +19,7 @@ from mediacheck import programs
 from mediacheck.card.within import Within
 from mediacheck.errors import ProgramError
 from mediacheck.measure.address import address_of
+from mediacheck.measure.calm import CalmReader
 from mediacheck.measure.graph import Alongside, Plan, plan
 from mediacheck.measure.log import Listener
 from mediacheck.measure.model import DecodeError, Measurements, Picture, Sound
@@ -114,7 +115,7 @@ def _run(work: Plan, time_limit_s: float, pace: _Pace) -> _Run:
         from mediacheck.measure.watch import Watch
 
         watch = Watch()
-        for piece in pieces(running.stdout, work):
+        for piece in pieces(CalmReader(running.stdout), work):
             watch.take(piece)
             pace.reached(watch.last_s)
         exit_code = running.wait()

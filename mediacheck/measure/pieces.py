@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from mediacheck.measure.calm import CalmReader
 from mediacheck.measure.graph import Plan
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def kinds_of(plan: Plan) -> tuple[PieceKind, ...]:
     return tuple(kinds)
 
 
-def pieces(pipe: BinaryIO, plan: Plan) -> Iterator[Piece]:
+def pieces(pipe: BinaryIO | CalmReader, plan: Plan) -> Iterator[Piece]:
     """All pieces in the order in which they come, timed from the first picture.
 
     Ends early, without an error, where the process did. Without any picture there is nothing to time by, and
