@@ -49,12 +49,17 @@ def seconds_of(command: Sequence[str], **options: object) -> float | None:
 
 
 def in_turn(contenders: Mapping[str, Timed], rounds: int = 3) -> dict[str, float | None]:
-    """Median seconds of each contender over `rounds` rounds after a warm-up."""
+    """Median seconds of each contender over `rounds` rounds after a warm-up.
+
+    Every other round goes backwards: what ran before leaves the machine in a state (a decode after a decode
+    takes 4 % longer than one after a check, seen on a virtual machine), and nobody shall always inherit the
+    same one.
+    """
     _as_installed()
     times: dict[str, list[float | None]] = {name: [] for name in contenders}
     for number in range(rounds + 1):
-        for name, work in contenders.items():
-            taken = work()
+        for name in tuple(contenders)[:: -1 if number % 2 else 1]:
+            taken = contenders[name]()
             if number:
                 times[name].append(taken)
     return {name: _median(taken) for name, taken in times.items()}
