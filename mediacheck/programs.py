@@ -205,7 +205,7 @@ def launch(command: Sequence[str]) -> None:
 
 
 def cut_short_all() -> None:
-    """End every program at once that this process has started, from any thread."""
+    """End every program at once that `start` or `run` is at work with, from any thread."""
     for running in tuple(_AT_WORK):
         running.cut_short()
 
@@ -214,7 +214,8 @@ def cut_short_all() -> None:
 def _end_what_nobody_asked_for() -> None:
     for (owner, _), process in _LAUNCHED.items():
         if owner == os.getpid():
-            process.kill()
+            processes.end_family(processes.find(process.pid))
+            processes.end_group(process.pid)
 
 
 def window_flags(platform: str = sys.platform) -> int:

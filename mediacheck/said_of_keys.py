@@ -27,13 +27,14 @@ class SaidOfKeys(BaseModel):
         keys = handler.resolve_ref_schema(schema).get("properties", {})
         said = attribute_docstrings(cls)
         for name, field in cls.model_fields.items():
-            if name in said:
-                keys[field.alias or name].setdefault("description", said[name])
+            key = keys.get(field.alias or name)
+            if key is not None and name in said:
+                key.setdefault("description", said[name])
         return schema
 
 
 def attribute_docstrings(of: type[Any]) -> dict[str, str]:
-    """The docstring below each annotated attribute of a class and of its bases."""
+    """The docstring below each annotated attribute of a class and of its bases, where their source is there."""
     found: dict[str, str] = {}
     for one in reversed(of.__mro__):
         if issubclass(one, SaidOfKeys):
@@ -42,7 +43,10 @@ def attribute_docstrings(of: type[Any]) -> dict[str, str]:
 
 
 def _own(of: type[Any]) -> dict[str, str]:
-    tree = ast.parse(textwrap.dedent(inspect.getsource(of))).body[0]
+    try:
+        tree = ast.parse(textwrap.dedent(inspect.getsource(of))).body[0]
+    except OSError:
+        return {}
     lines = tree.body if isinstance(tree, ast.ClassDef) else []
     return {
         name.target.id: inspect.cleandoc(words.value.value)

@@ -241,15 +241,26 @@ def test_a_program_that_is_not_there_cannot_be_launched() -> None:
 
 LEAVES = """
 import sys, time
-from mediacheck.programs import _LAUNCHED, launch
-launch((sys.executable, "-c", "import time; time.sleep(60)"))
-print(*(process.pid for process in _LAUNCHED.values()))
+from pathlib import Path
+from mediacheck.programs import launch
+launch((sys.executable, "-c", sys.argv[1], *sys.argv[2:]))
+while not Path(sys.argv[2]).is_file():
+    time.sleep(0.01)
+"""
+HAS_A_CHILD = """
+import os, subprocess, sys
+child = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(60)"])
+with open(sys.argv[1] + ".new", "w") as file:
+    file.write(f"{os.getpid()} {child.pid}")
+os.rename(sys.argv[1] + ".new", sys.argv[1])
+child.wait()
 """
 
 
-def test_a_program_that_nobody_asks_for_does_not_outlive_us() -> None:
-    pid = int(run(python_program(LEAVES), time_limit_s=30).checked().stdout)
-    assert ended(pid, 1)
+def test_a_program_that_nobody_asks_for_does_not_outlive_us_nor_does_its_child(tmp_path: Path) -> None:
+    pids = tmp_path / "pids"
+    run(python_program(LEAVES, HAS_A_CHILD, str(pids)), time_limit_s=30).checked()
+    assert [ended(int(pid), 2) for pid in pids.read_text().split()] == [True, True]
 
 
 COPIES = """

@@ -12,8 +12,9 @@ import sys
 from contextlib import suppress
 from typing import BinaryIO
 
-PAUSE_MAX_S = 0.025
-PAUSE_FIRST_S = 0.001
+PAUSE_MIN_S, PAUSE_MAX_S = 0.001, 0.025
+ROOM_MIN_BYTES = 1 << 18
+"""A narrower pipe is full before the shortest pause is over: Linux gives some of 4 kB to who has many."""
 STEP_MAX = 2.0
 """The pause grows or shrinks by this much at a time."""
 
@@ -21,20 +22,21 @@ STEP_MAX = 2.0
 class CalmReader:
     """Waits, when the pipe is empty, until about half of what it can hold has come, or a moment has passed.
 
-    So who writes never waits for us. Where the pipe does not tell what it can hold, nothing is waited for.
+    So who writes seldom waits for us. In a pipe that is narrow, or does not tell what it can hold, nothing is
+    waited for.
     """
 
     def __init__(self, pipe: BinaryIO) -> None:
         self._pipe = pipe
         self._room_bytes = room_bytes(pipe)
-        self._pause_s = PAUSE_FIRST_S
+        self._pause_s = PAUSE_MIN_S
         self._taken_bytes = 0
         """Since the last pause."""
         self._is_empty = False
 
     def read(self, size: int) -> bytes:
         """Up to so many bytes; none at the end."""
-        if self._is_empty and self._room_bytes:
+        if self._is_empty and self._room_bytes >= ROOM_MIN_BYTES:
             self._wait()
         data = os.read(self._pipe.fileno(), size)
         self._taken_bytes += len(data)
@@ -43,8 +45,8 @@ class CalmReader:
 
     def _wait(self) -> None:
         wanted = self._room_bytes / 2
-        step = wanted / max(self._taken_bytes, 1)
-        self._pause_s = min(self._pause_s * min(max(step, 1 / STEP_MAX), STEP_MAX), PAUSE_MAX_S)
+        step = min(max(wanted / max(self._taken_bytes, 1), 1 / STEP_MAX), STEP_MAX)
+        self._pause_s = min(max(self._pause_s * step, PAUSE_MIN_S), PAUSE_MAX_S)
         self._taken_bytes = 0
         _pause(self._pipe.fileno(), self._pause_s)
 

@@ -127,20 +127,20 @@ def _in_no_hurry() -> Iterator[None]:
     """Linux: a thread of ffmpeg, or this one, that is woken waits for a core and takes none from another.
 
     Programs inherit this from the thread that starts them. Decoder threads wake each other all the time, and
-    half of their switches go. Shares of the cores stay the same. Elsewhere, or where the system refuses:
-    nothing.
+    half of their switches go. Shares of the cores stay the same. Elsewhere, where the system refuses, or
+    where somebody has chosen another way for us: nothing.
     """
-    before = None
-    if sys.platform == "linux":
+    changed = False
+    if sys.platform == "linux" and os.sched_getscheduler(0) == os.SCHED_OTHER:
         with suppress(OSError):
-            before = os.sched_getscheduler(0), os.sched_getparam(0)
             os.sched_setscheduler(0, os.SCHED_BATCH, os.sched_param(0))
+            changed = True
     try:
         yield
     finally:
-        if sys.platform == "linux" and before is not None:
+        if sys.platform == "linux" and changed:
             with suppress(OSError):
-                os.sched_setscheduler(0, *before)
+                os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
 
 
 def _measurements(run: _Run, facts: MediaFacts) -> Measurements:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from mediacheck.measure import calm
-from mediacheck.measure.calm import PAUSE_FIRST_S, PAUSE_MAX_S, CalmReader, room_bytes
+from mediacheck.measure.calm import PAUSE_MAX_S, PAUSE_MIN_S, ROOM_MIN_BYTES, CalmReader, room_bytes
 
 SIZE = 1 << 16
 linux_only = pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells what a pipe can hold")
@@ -22,9 +22,18 @@ def everything(reader: CalmReader) -> bytes:
     return b"".join(iter(lambda: reader.read(SIZE), b""))
 
 
+def wide_pipe(size_bytes: int = ROOM_MIN_BYTES) -> tuple[int, int]:
+    ours, theirs = os.pipe()
+    if sys.platform == "linux":
+        import fcntl
+
+        fcntl.fcntl(ours, fcntl.F_SETPIPE_SZ, size_bytes)
+    return ours, theirs
+
+
 def written(write: Callable[[int], None]) -> tuple[CalmReader, threading.Thread]:
     """A reader of a pipe into which a thread writes."""
-    ours, theirs = os.pipe()
+    ours, theirs = wide_pipe()
 
     def work() -> None:
         write(theirs)
@@ -85,16 +94,16 @@ def test_who_writes_fast_is_not_kept_waiting(monkeypatch: pytest.MonkeyPatch) ->
     """The pause is over before the pipe is full."""
     pauses = list[float]()
     monkeypatch.setattr(calm, "_pause", lambda _, seconds: pauses.append(seconds))
-    ours, theirs = os.pipe()
+    ours, theirs = wide_pipe()
     reader = CalmReader(os.fdopen(ours, "rb"))
     room = reader._room_bytes
     reader._pause_s = PAUSE_MAX_S
-    for _ in range(6):
+    for _ in range(9):
         os.write(theirs, b"x" * (room - 1))
         while len(reader.read(SIZE)) == SIZE:
             pass
     assert pauses == sorted(pauses, reverse=True)
-    assert pauses[-1] < PAUSE_MAX_S / 8
+    assert pauses[-1] == PAUSE_MIN_S, "it does not come to nothing, or it could not grow again"
     for _ in range(12):
         os.write(theirs, b"x")
         reader.read(SIZE)
@@ -105,7 +114,7 @@ def test_who_writes_fast_is_not_kept_waiting(monkeypatch: pytest.MonkeyPatch) ->
 @linux_only
 def test_the_end_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(calm, "PAUSE_MAX_S", 60.0)
-    ours, theirs = os.pipe()
+    ours, theirs = wide_pipe()
     reader = CalmReader(os.fdopen(ours, "rb"))
     os.write(theirs, b"x")
     assert reader.read(SIZE) == b"x"
@@ -116,6 +125,22 @@ def test_the_end_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
     assert time.monotonic() - begun_s < 10
 
 
+@linux_only
+@pytest.mark.parametrize("size_bytes", [4096, 8192, SIZE])
+def test_in_a_narrow_pipe_nothing_is_waited_for(size_bytes: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each read takes it all, so that each would be followed by a pause."""
+    pauses = list[float]()
+    monkeypatch.setattr(calm, "_pause", lambda _, seconds: pauses.append(seconds))
+    ours, theirs = wide_pipe(size_bytes)
+    reader = CalmReader(os.fdopen(ours, "rb"))
+    for _ in range(3):
+        os.write(theirs, b"x" * size_bytes)
+        assert reader.read(SIZE + 1) == b"x" * size_bytes
+    os.close(theirs)
+    assert reader.read(SIZE) == b""
+    assert pauses == []
+
+
 def test_what_is_no_pipe_is_read_without_waiting(tmp_path: Path) -> None:
     place = tmp_path / "file"
     place.write_bytes(b"x" * 100)
@@ -123,4 +148,4 @@ def test_what_is_no_pipe_is_read_without_waiting(tmp_path: Path) -> None:
         assert room_bytes(file) == 0
         reader = CalmReader(file)
         assert everything(reader) == b"x" * 100
-    assert reader._pause_s == PAUSE_FIRST_S
+    assert reader._pause_s == PAUSE_MIN_S

@@ -7,6 +7,7 @@ import random
 import shlex
 import subprocess
 import sys
+import threading
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -17,7 +18,7 @@ import psutil
 import pytest
 
 from mediacheck import programs, which_ffmpeg
-from mediacheck.measure.decode import Measured, measure
+from mediacheck.measure.decode import Measured, _in_no_hurry, measure
 from mediacheck.measure.model import Bars, Leader, Measurements, Span
 from mediacheck.measure.watch import Watch
 from mediacheck.media.facts import MediaFacts
@@ -335,6 +336,25 @@ def test_nobody_who_decodes_or_looks_takes_a_core_from_another_and_we_are_oursel
     full(ffmpeg, make("short.mp4", f"{SOURCE} {H264}"))
     assert ways == {os.SCHED_BATCH}
     assert os.sched_getscheduler(0) == before
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="SCHED_IDLE is Linux's")
+def test_who_was_told_to_step_back_further_does_so(make: Maker, ffmpeg: str) -> None:
+    """`chrt --idle 0 mediacheck check ...`: what we start does the same."""
+    place = make("short.mp4", f"{SOURCE} {H264}")
+    ways = set[int]()
+
+    def work() -> None:
+        os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
+        with _in_no_hurry():
+            ways.add(os.sched_getscheduler(0))
+        full(ffmpeg, place)
+        ways.add(os.sched_getscheduler(0))
+
+    thread = threading.Thread(target=work)
+    thread.start()
+    thread.join()
+    assert ways == {os.SCHED_IDLE}
 
 
 LONG = "-f lavfi -i testsrc2=size=320x180:rate=25:duration=24 -f lavfi -i sine=440:duration=24"
