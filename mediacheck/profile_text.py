@@ -12,6 +12,7 @@ from typing import Any
 
 from mediacheck.profile import Player, Profile, Screen, Video
 from mediacheck.profile_values import NTSC_RATES, Part
+from mediacheck.said_of_keys import attribute_docstrings
 
 NOT_RESTRICTED = "not restricted"
 
@@ -90,7 +91,7 @@ def _section(name: str, part: Part, keys: tuple[str, ...] | None = None) -> Sect
 
 
 def _meaning(kind: type[Part], key: str) -> str:
-    return " ".join((kind.model_fields[key].description or "").split())
+    return " ".join(attribute_docstrings(kind).get(key, "").split())
 
 
 def value_text(key: str, value: Any) -> str:

@@ -1,4 +1,4 @@
-"""What each key of a model means, read from the lines below its attributes when a JSON Schema is wanted.
+"""What each key of a model means, read from the lines below its attributes when somebody asks.
 
 It must not be needed to read a file: pydantic can do the same when a class is made, and then each start of
 the program reads its own source.
@@ -7,6 +7,7 @@ the program reads its own source.
 from __future__ import annotations
 
 import ast
+import functools
 import inspect
 import itertools
 import textwrap
@@ -34,7 +35,7 @@ class SaidOfKeys(BaseModel):
 
 
 def attribute_docstrings(of: type[Any]) -> dict[str, str]:
-    """The docstring below each annotated attribute of a class and of its bases, where their source is there."""
+    """The docstring below each annotated attribute of a class and its bases, where their source is there."""
     found: dict[str, str] = {}
     for one in reversed(of.__mro__):
         if issubclass(one, SaidOfKeys):
@@ -42,6 +43,7 @@ def attribute_docstrings(of: type[Any]) -> dict[str, str]:
     return found
 
 
+@functools.cache
 def _own(of: type[Any]) -> dict[str, str]:
     try:
         tree = ast.parse(textwrap.dedent(inspect.getsource(of))).body[0]
