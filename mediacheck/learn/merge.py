@@ -152,13 +152,21 @@ class _Merge:
             self._keep(target, value.value, value.evidence)
 
     def _take_folder(self, layout: Branch) -> None:
-        """Where the folders differ, files lie in folders below the one that is above both."""
+        """Where the folders differ, files lie in folders below the one that is above both.
+
+        Where a person wrote that none of these counts, the folder stays: else its own files would be refused.
+        """
         seen = next((part.value for part in layout.under if part.key == FOLDER), None)
         there = self._target(FOLDER)
         if seen is None or there is None or as_folder(seen.value) == as_folder(there.value):
             return
         if there.remark or wider(FOLDER, there.value, seen.value) == there.value:
-            self._widen(self._target(BELOW), replace(seen, key=BELOW, value=True))
+            below = self._target(BELOW)
+            self._widen(below, replace(seen, key=BELOW, value=True))
+            none_counts = below is not None and below.remark is None and not below.value
+            if none_counts and FOLDER in self.changes:
+                del self.changes[FOLDER]
+                self._keep(there, seen.value, seen.evidence)
 
     def _take_rule(self, branch: Branch, value: Value) -> None:
         """A rule that was never named has its usual weight: to make it lighter is no tightening.

@@ -330,6 +330,20 @@ def test_folders_that_differ_mean_that_files_lie_below(subfolders: bool) -> None
     assert (layout.media_folder, layout.subfolders) == ("/media", True)
 
 
+@pytest.mark.parametrize("seen", ["/", "/media/b"])
+def test_the_folder_stays_where_a_person_wrote_that_none_below_it_counts(seen: str) -> None:
+    """A folder above it, without those below, would refuse the very files that were taken before."""
+    layout = written(("layout.media_folder", "/media/a"), ("layout.subfolders", False))
+    lines = [line for line in layout.splitlines() if "subfolders" not in line]
+    place = next(number for number, line in enumerate(lines) if "media_folder" in line)
+    before = "\n".join((*lines[: place + 1], "  subfolders: false  # MINE", *lines[place + 1 :])) + "\n"
+    now = merged(before, learned(("layout.media_folder", seen), ("layout.subfolders", False)))
+    assert profile_of(now.text).layout == profile_of(before).layout
+    assert [kept.partition(";")[0] for kept in now.kept] == [
+        "layout.subfolders stays no as you wrote it", "layout.media_folder stays /media/a"
+    ]  # fmt: skip
+
+
 def test_the_order_of_the_player_is_no_limit_and_stays() -> None:
     before = written(("player.order", "name"))
     now = merged(before, learned(("player.order", "disk")))
