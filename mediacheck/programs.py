@@ -212,10 +212,9 @@ def cut_short_all() -> None:
 
 @atexit.register
 def _end_what_nobody_asked_for() -> None:
-    for (owner, _), process in _LAUNCHED.items():
+    for (owner, command), process in _LAUNCHED.items():
         if owner == os.getpid():
-            processes.end_family(processes.find(process.pid))
-            processes.end_group(process.pid)
+            Running(process, command, 0.0).cut_short()
 
 
 def window_flags(platform: str = sys.platform) -> int:

@@ -16,7 +16,7 @@ import psutil
 import pytest
 
 from mediacheck.worker_process import Worker, can_copy
-from tests.test_workers import gone, until
+from tests.outside_programs import gone, until
 
 pytestmark = pytest.mark.skipif(
     sys.platform != "linux",

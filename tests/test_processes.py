@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import time
 from typing import Any, cast
 
 import psutil
 import pytest
 
 from mediacheck import processes
+from tests.outside_programs import ended
 
 PARENT = """
 import subprocess, sys, time
@@ -55,24 +55,12 @@ def _family() -> tuple[subprocess.Popen[str], psutil.Process]:
     return parent, psutil.Process(int(parent.stdout.readline()))
 
 
-def _ended(process: psutil.Process, limit_s: float = 5) -> bool:
-    deadline_s = time.monotonic() + limit_s
-    while time.monotonic() < deadline_s:
-        try:
-            if process.status() == psutil.STATUS_ZOMBIE:
-                return True
-        except psutil.NoSuchProcess:
-            return True
-        time.sleep(0.02)
-    return False
-
-
 def test_a_process_is_ended_with_its_children() -> None:
     parent, child = _family()
     with parent:
         processes.end_family(processes.find(parent.pid))
         assert parent.wait(timeout=5) != 0
-        assert _ended(child)
+        assert ended(child.pid)
 
 
 def test_a_process_that_has_ended_already_is_no_mistake() -> None:

@@ -25,6 +25,7 @@ from mediacheck import worker_process
 from mediacheck.errors import ProgramError, WorkerDied, WorkerError, WorkerTooSlow
 from mediacheck.worker_process import tell
 from mediacheck.workers import FileWorkers
+from tests.outside_programs import gone, until
 
 HEAVY = {"typer", "rich", "cv2", "av", "numpy", "pydantic", "PIL"}
 SLEEPER = (sys.executable, "-c", "import time; time.sleep(60)")
@@ -141,21 +142,6 @@ def tell_from_a_thread() -> str:
     thread.start()
     thread.join()
     return "result"
-
-
-def gone(pid: int) -> bool:
-    """Whether a process has ended; one that nobody has reaped yet has ended too."""
-    try:
-        return psutil.Process(pid).status() == psutil.STATUS_ZOMBIE
-    except psutil.NoSuchProcess:
-        return True
-
-
-def until(condition: Callable[[], bool], limit_s: float = 8) -> bool:
-    deadline_s = time.monotonic() + limit_s
-    while not condition() and time.monotonic() < deadline_s:
-        time.sleep(0.02)
-    return condition()
 
 
 def noted_pids(note: Path) -> list[int]:

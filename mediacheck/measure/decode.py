@@ -131,10 +131,11 @@ def _in_no_hurry() -> Iterator[None]:
     where somebody has chosen another way for us: nothing.
     """
     changed = False
-    if sys.platform == "linux" and os.sched_getscheduler(0) == os.SCHED_OTHER:
+    if sys.platform == "linux":
         with suppress(OSError):
-            os.sched_setscheduler(0, os.SCHED_BATCH, os.sched_param(0))
-            changed = True
+            if os.sched_getscheduler(0) == os.SCHED_OTHER:
+                os.sched_setscheduler(0, os.SCHED_BATCH, os.sched_param(0))
+                changed = True
     try:
         yield
     finally:
