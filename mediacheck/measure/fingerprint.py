@@ -35,12 +35,12 @@ class FingerprintGauge:
         self._shown: NDArray[np.uint8] | None = None
 
     def see(self, second: float, picture: NDArray[np.uint8]) -> None:
-        """Take the next picture: uint8 (height, width, 3), RGB, averaged over areas."""
+        """Take the next picture: uint8 (height, width, 3), RGB, averaged over areas. It is kept as it is."""
         if self._shown is not None and self._middle_s() < second:
             record = _record(self._shown)
             while self._middle_s() < second:
                 self._records.append(record)
-        self._shown = picture.copy()
+        self._shown = picture
 
     def result(self) -> bytes:
         """The fingerprint; of a clip without pictures, the version byte alone."""

@@ -53,8 +53,8 @@ class FrozenGauge:
         self._spans: list[Span] = []
 
     def see(self, second: float, picture: NDArray[np.uint8]) -> None:
-        """Take the next picture: uint8 (h, w, 3), RGB."""
-        now = _Seen(second, picture.copy())
+        """Take the next picture: uint8 (h, w, 3), RGB. It is kept as it is."""
+        now = _Seen(second, picture)
         first, last, self._last = self._first, self._last, now
         if first is None or last is None:
             self._first = now

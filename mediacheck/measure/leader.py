@@ -68,7 +68,7 @@ class LeaderGauge:
         self._countdown = CountdownWatch()
 
     def see(self, second: float, picture: NDArray[np.uint8]) -> None:
-        """Take the next picture: uint8 (height, width, 3), RGB, averaged over areas."""
+        """Take the next picture: uint8 (height, width, 3), RGB, averaged over areas. It is kept as it is."""
         self._countdown.see(second, _grey(picture))
         if self._open is not None and self._first is not None:
             difference = cv2.norm(self._first, picture, cv2.NORM_L1)
@@ -78,7 +78,7 @@ class LeaderGauge:
         if self._open is None or kind == "still" or kind != self._open.kind:
             self._close(second)
             self._open = _Stretch(kind, second, second)
-        self._first = picture.copy()
+        self._first = picture
 
     def result(self, end_s: float) -> tuple[Leader, ...]:
         """Leaders in order, with the seconds to cut. `end_s` is when the last picture goes."""

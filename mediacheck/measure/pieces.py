@@ -32,7 +32,7 @@ HELD_MAX = 10_000
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One picture (height, width[, 3], uint8) or one block of sound (samples, channels, float32)."""
+    """One picture (height, width[, 3], uint8) or block of sound (samples, channels, float32), read-only."""
 
     kind: PieceKind
     second: float
@@ -118,6 +118,7 @@ def _unwrapped(container: InputContainer, kinds: tuple[PieceKind, ...]) -> Itera
         if size % stream.unit_bytes or (stream.kind != "sound" and size != stream.unit_bytes):
             return  # the process was cut short in the middle of it
         data = np.frombuffer(memoryview(packet), stream.dtype).reshape(stream.shape)
+        data.flags.writeable = False
         # Division of whole numbers rounds once, as the fraction would, at a fifth of its price.
         yield stream, ticks * stream.tick[0] / stream.tick[1], data
 

@@ -39,15 +39,14 @@ class SeamGauge:
         self._greatest = 0.0
 
     def see(self, second: float, picture: Small) -> None:
-        """Take the next picture: uint8 (height, width, 3), RGB. `second` is not needed here."""
-        kept = picture.copy()
+        """Take the next picture: uint8 (height, width, 3), RGB. It is kept; `second` is not needed."""
         if self._last:
-            changed = change(self._last[-1], kept)
+            changed = change(self._last[-1], picture)
             self._counts[int(changed * STEPS_A_LEVEL)] += 1
             self._greatest = max(self._greatest, changed)
         if len(self._first) < END_PICTURES:
-            self._first.append(kept)
-        self._last.append(kept)
+            self._first.append(picture)
+        self._last.append(picture)
 
     def result(self, end_s: float, black: tuple[Span, ...]) -> Seam | None:
         """The seam of a clip that ends at `end_s` with these stretches of black; None if no picture came.

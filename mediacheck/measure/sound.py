@@ -52,11 +52,11 @@ class SoundGauge:
     def see(self, start_s: float, block: Samples) -> None:
         """Take the next block, (samples, channels) float32, whose first sample is heard at `start_s`.
 
-        Blocks may have any length; they are put together, since arithmetic on short ones is slow.
+        Blocks may have any length; they are kept and put together, since arithmetic on short ones is slow.
         """
         if self._start_s is None:
             self._start_s = start_s
-        self._waiting.append(block.copy())
+        self._waiting.append(block)
         self._waiting_samples += len(block)
         if self._waiting_samples >= TOGETHER_S * self._rate:
             self._hear()

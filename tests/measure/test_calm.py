@@ -1,4 +1,4 @@
-"""The pipe of a decode is read in a few large pieces, and who writes never waits for that."""
+"""The pipe of a decode is emptied now and then, handed over much at a time, and who writes never waits."""
 
 from __future__ import annotations
 
@@ -7,12 +7,21 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
 from mediacheck.measure import calm
-from mediacheck.measure.calm import PAUSE_MAX_S, PAUSE_MIN_S, ROOM_MIN_BYTES, CalmReader, room_bytes
+from mediacheck.measure.calm import (
+    GATHER_MAX_S,
+    PAUSE_MAX_S,
+    PAUSE_MIN_S,
+    ROOM_MIN_BYTES,
+    STORE_BYTES,
+    CalmReader,
+    room_bytes,
+)
 
 SIZE = 1 << 16
 linux_only = pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells what a pipe can hold")
@@ -66,49 +75,82 @@ def test_all_that_is_written_comes_in_order_whatever_its_pieces(
 
 
 @linux_only
-def test_a_pipe_that_is_empty_is_left_alone_for_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Else there is a read for every piece that is written."""
-    reads = list[int]()
-    read = os.read
-
-    def counted(pipe: int, size: int) -> bytes:
-        reads.append(size)
-        return read(pipe, size)
-
-    monkeypatch.setattr("os.read", counted)
+def test_what_comes_in_small_pieces_is_handed_over_much_at_a_time() -> None:
+    """Else whoever looks is woken for every piece that is written."""
 
     def write(pipe: int) -> None:
-        for _ in range(400):
+        for _ in range(800):
             os.write(pipe, b"x" * 100)
             time.sleep(0.001)
 
     reader, thread = written(write)
-    assert len(everything(reader)) == 40_000
+    handed = [len(data) for data in iter(lambda: reader.read(STORE_BYTES), b"")]
     thread.join()
-    assert len(reads) < 100
+    assert sum(handed) == 80_000
+    assert len(handed) < 20
+    assert handed[0] < max(handed), "the first are handed over soon"
     assert reader._pause_s == PAUSE_MAX_S
+    assert reader._gather_s == GATHER_MAX_S
+
+
+@linux_only
+def test_the_pipe_is_emptied_while_what_came_before_is_looked_at() -> None:
+    """Else a fast decoder would stand still, with a full pipe, as long as the looking takes."""
+    ours, theirs = wide_pipe()
+    reader = CalmReader(os.fdopen(ours, "rb"))
+    room = reader._room_bytes
+    os.write(theirs, b"a" * room)
+    assert reader.read(1) == b"a"
+    os.set_blocking(theirs, False)
+    for _ in range(4):
+        assert os.write(theirs, b"b" * room) == room, "the pipe is empty"
+        time.sleep(PAUSE_MAX_S)
+        assert reader.read(1) == b"a"
+    os.close(theirs)
+    assert everything(reader) == b"a" * (room - 5) + b"b" * 4 * room
+
+
+@linux_only
+def test_the_store_is_never_overfull() -> None:
+    """Who looks slowly holds the writer back, as a pipe does."""
+    ours, theirs = wide_pipe()
+    reader = CalmReader(os.fdopen(ours, "rb"))
+    os.set_blocking(theirs, False)
+    written_bytes = os.write(theirs, b"x" * reader._room_bytes)
+    reader.read(1)
+    with suppress(BlockingIOError):
+        while True:
+            written_bytes += os.write(theirs, b"x" * reader._room_bytes)
+            reader._emptied_s = 0.0
+            reader.read(1)
+    assert STORE_BYTES <= written_bytes <= STORE_BYTES + 3 * reader._room_bytes
+    os.close(theirs)
+    assert len(everything(reader)) > STORE_BYTES
 
 
 @linux_only
 def test_who_writes_fast_is_not_kept_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
     """The pause is over before the pipe is full."""
-    pauses = list[float]()
-    monkeypatch.setattr(calm, "_pause", lambda _, seconds: pauses.append(seconds))
     ours, theirs = wide_pipe()
     reader = CalmReader(os.fdopen(ours, "rb"))
-    room = reader._room_bytes
-    reader._pause_s = PAUSE_MAX_S
-    for _ in range(9):
-        os.write(theirs, b"x" * (room - 1))
-        while len(reader.read(SIZE)) == SIZE:
-            pass
-    assert pauses == sorted(pauses, reverse=True)
-    assert pauses[-1] == PAUSE_MIN_S, "it does not come to nothing, or it could not grow again"
-    for _ in range(12):
-        os.write(theirs, b"x")
-        reader.read(SIZE)
-    assert pauses[-1] == PAUSE_MAX_S
-    os.close(theirs)
+    fast, slow, pauses = [reader._room_bytes - 1] * 9, [1] * 12, list[float]()
+    coming = iter([*fast, *slow])
+
+    def wait(_: object, seconds: float, *, for_more: bool = False) -> bool:
+        if not for_more:
+            pauses.append(seconds)
+            os.write(theirs, b"x" * size) if (size := next(coming, 0)) else os.close(theirs)
+        return True
+
+    monkeypatch.setattr(calm, "_wait", wait)
+    reader._gather_s, reader._pause_s = 60.0, PAUSE_MAX_S
+    os.write(theirs, b"x")
+    assert len(reader.read(STORE_BYTES)) == 1 + sum((*fast, *slow[:-1], 1))
+    shorter, longer = pauses[: len(fast)], pauses[len(fast) :]
+    assert shorter == sorted(shorter, reverse=True)
+    assert longer == sorted(longer)
+    assert longer[0] == PAUSE_MIN_S, "it does not come to nothing, or it could not grow again"
+    assert longer[-1] == PAUSE_MAX_S
 
 
 @linux_only
@@ -116,12 +158,11 @@ def test_the_end_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(calm, "PAUSE_MAX_S", 60.0)
     ours, theirs = wide_pipe()
     reader = CalmReader(os.fdopen(ours, "rb"))
+    reader._gather_s = reader._pause_s = 30.0
     os.write(theirs, b"x")
-    assert reader.read(SIZE) == b"x"
-    reader._pause_s = 30.0
     threading.Timer(0.1, os.close, [theirs]).start()
     begun_s = time.monotonic()
-    assert reader.read(SIZE) == b""
+    assert everything(reader) == b"x"
     assert time.monotonic() - begun_s < 10
 
 
@@ -129,8 +170,8 @@ def test_the_end_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize("size_bytes", [4096, 8192, SIZE])
 def test_in_a_narrow_pipe_nothing_is_waited_for(size_bytes: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each read takes it all, so that each would be followed by a pause."""
-    pauses = list[float]()
-    monkeypatch.setattr(calm, "_pause", lambda _, seconds: pauses.append(seconds))
+    waits = list[float]()
+    monkeypatch.setattr(calm, "_wait", lambda _, seconds, **__: waits.append(seconds))
     ours, theirs = wide_pipe(size_bytes)
     reader = CalmReader(os.fdopen(ours, "rb"))
     for _ in range(3):
@@ -138,7 +179,7 @@ def test_in_a_narrow_pipe_nothing_is_waited_for(size_bytes: int, monkeypatch: py
         assert reader.read(SIZE + 1) == b"x" * size_bytes
     os.close(theirs)
     assert reader.read(SIZE) == b""
-    assert pauses == []
+    assert waits == []
 
 
 def test_what_is_no_pipe_is_read_without_waiting(tmp_path: Path) -> None:

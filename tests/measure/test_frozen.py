@@ -53,15 +53,6 @@ def test_no_picture_is_not_frozen() -> None:
     assert FrozenGauge().result(0.0) == ()
 
 
-def test_a_picture_that_the_caller_overwrites_is_remembered_as_it_was() -> None:
-    """A decode may hand over the same memory for every picture."""
-    gauge, memory = FrozenGauge(), np.empty((90, 160, 3), np.uint8)
-    for frame in range(20):
-        memory[:] = _striped(frame % 2)
-        gauge.see(frame / 10, memory)
-    assert gauge.result(2.0) == ()
-
-
 @pytest.mark.parametrize("contrast", [15, 40, 120])
 @pytest.mark.parametrize("step_px", [0.5, 1, 3])
 def test_a_moving_object_of_two_percent_is_a_change(contrast: int, step_px: float) -> None:

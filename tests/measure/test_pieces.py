@@ -74,6 +74,14 @@ def test_sound_comes_whole_at_its_own_rate(output: tuple[bytes, Plan]) -> None:
     assert [piece.second for piece in blocks] == pytest.approx(heard.tolist(), abs=0.001)
 
 
+def test_a_piece_stays_as_it_came(output: tuple[bytes, Plan]) -> None:
+    """Gauges keep pictures without a copy."""
+    data, work = output
+    found = [(piece, piece.data.copy()) for piece in pieces(cast("BinaryIO", io.BytesIO(data)), work)]
+    assert all(np.array_equal(piece.data, then) for piece, then in found)
+    assert not any(piece.data.flags.writeable for piece, _ in found)
+
+
 @pytest.mark.parametrize("share", [0.0, 0.001, 0.3, 0.9])
 def test_where_the_process_ends_early_what_came_before_counts(
     output: tuple[bytes, Plan], share: float
