@@ -35,7 +35,7 @@ class CalmReader:
     """
 
     def __init__(self, pipe: BinaryIO) -> None:
-        self._owner, self._pipe = pipe, io.FileIO(pipe.fileno(), closefd=False)
+        self._pipe = io.FileIO(os.dup(pipe.fileno()))  # another thread may close the other one meanwhile
         self._room_bytes = room_bytes(pipe)
         self._handed, self._gathered = _Store(STORE_BYTES), _Store(STORE_BYTES)
         self._pause_s, self._gather_s = PAUSE_MIN_S, GATHER_MIN_S

@@ -9,8 +9,9 @@ from __future__ import annotations
 import os
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,12 +27,15 @@ from mediacheck.measure.model import DecodeError, Measurements, Picture, Sound
 from mediacheck.media.facts import MediaFacts, VideoFacts
 
 if TYPE_CHECKING:
+    from mediacheck.measure.pieces import Piece
     from mediacheck.measure.watch import Watch
 
 OnSeconds = Callable[[float], None]
 """Told how many seconds of the clip are decoded."""
 TELL_EVERY_S = 0.2
 """As often as an eye follows a number that runs."""
+NICER_BY = 12
+"""A fifteenth of the share that others have: beside one busy program on each core, looking keeps up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,32 +46,13 @@ class Measured:
     pictures: tuple[Picture, ...]
 
 
-class _Pace:
-    """Tells at the first piece, then every `TELL_EVERY_S` of time on the wall."""
-
-    def __init__(self, on_seconds: OnSeconds | None) -> None:
-        self._on_seconds = on_seconds
-        self._next_s = 0.0
-
-    def reached(self, second: float) -> None:
-        """So far the decoder has come."""
-        if self._on_seconds is not None and (now_s := time.monotonic()) >= self._next_s:
-            self._next_s = now_s + TELL_EVERY_S
-            self._on_seconds(second)
-
-    def ended(self, second: float) -> None:
-        """The last word is told whatever the time."""
-        self._next_s = 0.0
-        self.reached(second)
-
-
 def measure(
     ffmpeg: Path,
     location: Path | Within,
     facts: MediaFacts,
     pictures: int,
     time_limit_s: float,
-    on_seconds: OnSeconds | None = None,
+    on_seconds: OnSeconds = lambda _: None,
     beside: Alongside | None = None,
 ) -> Measured:
     """Decode a video from its first picture to its last, and bring back `pictures` frames of it.
@@ -77,16 +62,16 @@ def measure(
     Raises ProgramError if ffmpeg cannot run, or takes longer than `time_limit_s`; OSError if a file that is
     in pieces on its medium cannot be copied from it.
     """
-    pace, ends_s = _Pace(on_seconds), time.monotonic() + time_limit_s
+    ends_s = time.monotonic() + time_limit_s
     with address_of(location) as address:
-        run = _run(plan(ffmpeg, address, facts, pictures, beside), time_limit_s, pace)
+        run = _run(plan(ffmpeg, address, facts, pictures, beside), time_limit_s, on_seconds)
         if facts.audio and run.may_be_stopped_by_sound:
             mute = plan(ffmpeg, address, replace(facts, audio=()), pictures, beside)
             heard = run.listener.sound
-            run = _run(mute, ends_s - time.monotonic(), pace)
+            run = _run(mute, ends_s - time.monotonic(), on_seconds)
             run.listener.sound = heard
     measurements = _measurements(run, facts)
-    pace.ended(measurements.seconds)
+    on_seconds(measurements.seconds)
     return Measured(measurements, tuple(run.watch.pictures[:pictures]))
 
 
@@ -104,10 +89,10 @@ class _Run:
         return bool(self.exit_code) and not (self.watch.frames and self.listener.picture.count)
 
 
-def _run(work: Plan, time_limit_s: float, pace: _Pace) -> _Run:
+def _run(work: Plan, time_limit_s: float, on_seconds: OnSeconds) -> _Run:
     listener = Listener(work.ahead_s)
     with (
-        _in_no_hurry(),
+        ThreadPoolExecutor(1, "mediacheck-looking", _step_back) as beside,
         programs.start(work.command, time_limit_s=time_limit_s, on_line=listener.hear) as running,
     ):
         # Loaded while ffmpeg opens the file: both take about as long.
@@ -115,33 +100,29 @@ def _run(work: Plan, time_limit_s: float, pace: _Pace) -> _Run:
         from mediacheck.measure.watch import Watch
 
         watch = Watch()
-        for piece in pieces(CalmReader(running.stdout), work):
-            watch.take(piece)
-            pace.reached(watch.last_s)
+        looking = beside.submit(_look, pieces(CalmReader(running.stdout), work), watch)
+        while wait((looking,), TELL_EVERY_S).not_done:
+            on_seconds(watch.last_s)
+        looking.result()
         exit_code = running.wait()
     return _Run(watch, listener, exit_code)
 
 
-@contextmanager
-def _in_no_hurry() -> Iterator[None]:
-    """Linux: a thread of ffmpeg, or this one, that is woken waits for a core and takes none from another.
+def _look(pieces: Iterable[Piece], watch: Watch) -> None:
+    for piece in pieces:
+        watch.take(piece)
 
-    Programs inherit this from the thread that starts them. Decoder threads wake each other all the time, and
-    half of their switches go. Shares of the cores stay the same. Elsewhere, where the system refuses, or
-    where somebody has chosen another way for us: nothing.
+
+def _step_back() -> None:
+    """Linux: this thread works while the decoder leaves it a core, which it does often enough.
+
+    Its threads wait for each other all the time, and the system moves none of them at once to a core that has
+    become free. There looking goes on; with an equal share it would be through by then, and the core stand
+    still (4 % of all time). A thread cannot become less nice again: so this is one of its own.
     """
-    changed = False
     if sys.platform == "linux":
         with suppress(OSError):
-            if os.sched_getscheduler(0) == os.SCHED_OTHER:
-                os.sched_setscheduler(0, os.SCHED_BATCH, os.sched_param(0))
-                changed = True
-    try:
-        yield
-    finally:
-        if sys.platform == "linux" and changed:
-            with suppress(OSError):
-                os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
+            os.nice(NICER_BY)
 
 
 def _measurements(run: _Run, facts: MediaFacts) -> Measurements:

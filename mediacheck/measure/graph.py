@@ -28,10 +28,10 @@ START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+verb
 """At this level the graph says how large the pictures are that enter it, each time that this changes."""
 ONE_THREAD = ("-filter_complex_threads", "1")
 """The decoder has the cores: filters that share out small pictures cost more than they save (a tenth)."""
-DECODERS_A_CORE, DECODERS_A_CORE_LARGE, DECODERS_MAX = 4, 3, 16
+DECODERS_A_CORE, DECODERS_A_CORE_LARGE, DECODERS_MAX = 8, 3, 16
 """ffmpeg's own choice is one thread more than cores; then they stand still while the filters have a core, and
 a check of 1080p takes a tenth longer (measured on 2 cores). Sixteen are the most that it takes. Each holds a
-picture, and the more they are, the colder is the picture that comes to the filters."""
+picture, so that large ones get fewer."""
 HD_PIXELS = 1920 * 1088
 A_PICTURE_A_THREAD = ("H.264", "H.265")
 HD_WIDTH_PX = 1280
@@ -153,6 +153,8 @@ def _input_options(facts: MediaFacts) -> dict[str, Any]:
     options["threads"] = _decoders(facts)
     if facts.container and facts.container.name in ("MP4", "MOV"):
         options["ignore_editlist"] = 1
+        if facts.video and facts.video.codec in A_PICTURE_A_THREAD and not facts.container.fragmented:
+            options["nofind_stream_info"] = None
     return options
 
 

@@ -18,7 +18,7 @@ import psutil
 import pytest
 
 from mediacheck import programs, which_ffmpeg
-from mediacheck.measure.decode import Measured, _in_no_hurry, measure
+from mediacheck.measure.decode import NICER_BY, Measured, measure
 from mediacheck.measure.model import Bars, Leader, Measurements, Span
 from mediacheck.measure.watch import Watch
 from mediacheck.media.facts import MediaFacts
@@ -321,40 +321,64 @@ def test_the_second_of_damage_is_that_of_the_picture_and_not_of_the_decoders_thr
     assert first.second == near(float(ticks * found.time_base), abs=0.5)
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="SCHED_BATCH is Linux's")
-def test_nobody_who_decodes_or_looks_takes_a_core_from_another_and_we_are_ourselves_again_afterwards(
+def decoders() -> list[psutil.Process]:
+    """Those that run now."""
+    return [child for child in psutil.Process().children() if child.name().startswith("ffmpeg")]
+
+
+def long_clip(make: Maker) -> Path:
+    """Two minutes that take seconds to decode."""
+    short = make("short.mp4", f"{SOURCE} {H264}", "1280x720", 1)
+    return make("long.mp4", f"-stream_loop 119 -i {short} -c copy")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="threads have a niceness of their own on Linux alone")
+def test_who_looks_steps_back_behind_the_decoder_and_nobody_else_does(
     make: Maker, ffmpeg: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ways = set[int]()
+    looking, decoding = set[int](), set[int]()
 
     def take(*_: object) -> None:
-        at_work = (child.pid for child in psutil.Process().children() if child.name().startswith("ffmpeg"))
-        ways.update(map(os.sched_getscheduler, (0, next(at_work))))
+        looking.add(os.getpriority(os.PRIO_PROCESS, threading.get_native_id()))
+        decoding.update(int(one.nice()) for one in decoders())
 
     monkeypatch.setattr(Watch, "take", take)
-    before = os.sched_getscheduler(0)
-    full(ffmpeg, make("short.mp4", f"{SOURCE} {H264}"))
-    assert ways == {os.SCHED_BATCH}
-    assert os.sched_getscheduler(0) == before
-
-
-@pytest.mark.skipif(sys.platform != "linux", reason="SCHED_IDLE is Linux's")
-def test_who_was_told_to_step_back_further_does_so(make: Maker, ffmpeg: str) -> None:
-    """`chrt --idle 0 mediacheck check ...`: what we start does the same."""
+    before = os.getpriority(os.PRIO_PROCESS, threading.get_native_id())
     place = make("short.mp4", f"{SOURCE} {H264}")
-    ways = set[int]()
-
-    def work() -> None:
-        os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
-        with _in_no_hurry():
-            ways.add(os.sched_getscheduler(0))
+    for _ in range(2):
         full(ffmpeg, place)
-        ways.add(os.sched_getscheduler(0))
+    assert looking == {before + NICER_BY}
+    assert decoding == {before}
+    assert os.getpriority(os.PRIO_PROCESS, threading.get_native_id()) == before
 
-    thread = threading.Thread(target=work)
-    thread.start()
-    thread.join()
-    assert ways == {os.SCHED_IDLE}
+
+def test_a_mistake_of_who_looks_comes_out_and_ends_the_decode(
+    make: Maker, ffmpeg: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def take(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(Watch, "take", take)
+    place = long_clip(make)
+    with pytest.raises(ZeroDivisionError):
+        full(ffmpeg, place)
+    assert not decoders()
+
+
+def test_who_does_not_want_to_hear_more_ends_the_decode(make: Maker, ffmpeg: str) -> None:
+    """As where the program that asked for it has gone."""
+    place = long_clip(make)
+    told = list[float]()
+
+    def tell(second: float) -> None:
+        told.append(second)
+        raise BrokenPipeError
+
+    with pytest.raises(BrokenPipeError):
+        measure(Path(ffmpeg), place, facts_of(place), 0, 60, on_seconds=tell)
+    assert len(told) == 1
+    assert told[0] < 60
+    assert not decoders()
 
 
 LONG = "-f lavfi -i testsrc2=size=320x180:rate=25:duration=24 -f lavfi -i sine=440:duration=24"
