@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-MEASUREMENTS_VERSION = 6
+MEASUREMENTS_VERSION = 7
 """Goes up with every change of a gauge or of this model: kept results of an older one are not used again."""
 
 

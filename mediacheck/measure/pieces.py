@@ -58,8 +58,8 @@ class _Stream:
 
 
 _BYTE, _FLOAT = np.dtype(np.uint8), np.dtype(np.float32)
-_Stamped = tuple[_Stream, float, NDArray[Any]]
-"""A packet: its stream, its time by the container's clock in seconds, what it holds."""
+_Stamped = tuple[_Stream, int, NDArray[Any]]
+"""A packet: its stream, its time by the container's clock in the stream's ticks, what it holds."""
 
 
 def kinds_of(plan: Plan) -> tuple[PieceKind, ...]:
@@ -96,16 +96,19 @@ def _from_first_picture(stamped: Iterator[_Stamped]) -> Iterator[Piece]:
             break
     else:
         return
-    first_s = one[1]
+    first = one
     while held:
-        yield _timed(held.popleft(), first_s)
+        yield _timed(held.popleft(), first)
     for one in stamped:
-        yield _timed(one, first_s)
+        yield _timed(one, first)
 
 
-def _timed(one: _Stamped, first_s: float) -> Piece:
-    stream, second, data = one
-    return Piece(stream.kind, second - first_s, data, stream.rate)
+def _timed(one: _Stamped, first: _Stamped) -> Piece:
+    """Whole numbers up to the end: so a second is the nearest to the true one, wherever the clock began."""
+    stream, ticks, data = one
+    (unit, a_second), (first_unit, first_a_second) = stream.tick, first[0].tick
+    behind = ticks * unit * first_a_second - first[1] * first_unit * a_second
+    return Piece(stream.kind, behind / (a_second * first_a_second), data, stream.rate)
 
 
 def _unwrapped(container: InputContainer, kinds: tuple[PieceKind, ...]) -> Iterator[_Stamped]:
@@ -119,8 +122,7 @@ def _unwrapped(container: InputContainer, kinds: tuple[PieceKind, ...]) -> Itera
             return  # the process was cut short in the middle of it
         data = np.frombuffer(memoryview(packet), stream.dtype).reshape(stream.shape)
         data.flags.writeable = False
-        # Division of whole numbers rounds once, as the fraction would, at a fifth of its price.
-        yield stream, ticks * stream.tick[0] / stream.tick[1], data
+        yield stream, ticks, data
 
 
 def _stream(stream: Any, kind: PieceKind) -> _Stream:

@@ -135,12 +135,41 @@ def test_the_decoder_has_more_threads_than_there_are_cores(
     assert command.index("-threads") < command.index("-i")
 
 
+@pytest.mark.parametrize(
+    ("codec", "container", "fragmented", "opened_by_index"),
+    [
+        ("H.264", "MP4", False, True),
+        ("H.265", "MOV", False, True),
+        ("H.264", "MP4", True, False),
+        ("H.264", "MKV", False, False),
+        ("MPEG-4", "MP4", False, False),
+    ],
+)
+def test_what_headers_and_index_tell_is_not_decoded_to_find_out(
+    codec: str, container: str, fragmented: bool, opened_by_index: bool
+) -> None:
+    found = facts()
+    assert found.video is not None
+    assert found.container is not None
+    found = replace(
+        found,
+        video=replace(found.video, codec=codec),
+        container=replace(found.container, name=container, fragmented=fragmented),
+    )
+    command = plan(FFMPEG, CARD, found, 0).command
+    assert ("-nofind_stream_info" in command[: command.index("-i")]) == opened_by_index
+    assert "-nofind_stream_info" not in command[command.index("-i") :]
+
+
 def test_small_pictures_are_not_handed_to_threads_that_have_nothing_to_encode() -> None:
     command = plan(FFMPEG, CARD, facts(), 4).command
     assert command[command.index("-threads", command.index("-i")) + 1] == "1"
 
 
-@pytest.mark.parametrize(("codec", "ahead_s"), [("H.264", 0.64), ("H.265", 0.64), ("MPEG-2", 0.0)])
+@pytest.mark.parametrize(
+    ("codec", "ahead_s"),
+    [("H.264", 0.64), ("H.265", 0.64), ("MPEG-4", 0.64), ("ProRes", 0.64), ("MPEG-2", 0.0), ("VP9", 0.0)],
+)
 def test_the_decoder_is_ahead_by_a_picture_in_each_thread_where_it_works_that_way(
     codec: str, ahead_s: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
