@@ -13,7 +13,7 @@ import select
 import sys
 import time
 from contextlib import suppress
-from typing import BinaryIO
+from typing import BinaryIO, Self
 
 PAUSE_MIN_S, PAUSE_MAX_S = 0.001, 0.025
 ROOM_MIN_BYTES = 1 << 18
@@ -41,10 +41,22 @@ class CalmReader:
         self._pause_s, self._gather_s = PAUSE_MIN_S, GATHER_MIN_S
         self._began_s = self._emptied_s = time.monotonic()
         """When the store that is being filled was begun, and when the pipe was emptied last."""
-        self._ended = False
+        self._ended = self._left = False
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._pipe.close()
+
+    def leave(self) -> None:
+        """From any thread: nobody wants to see more, and the next read is told the end."""
+        self._left = True
 
     def read(self, size: int) -> bytes:
         """Up to so many bytes; none at the end."""
+        if self._left:
+            return b""
         if self._room_bytes < ROOM_MIN_BYTES:
             return os.read(self._pipe.fileno(), size)
         if not self._handed.filled_bytes:

@@ -99,18 +99,22 @@ def _run(work: Plan, time_limit_s: float, on_seconds: OnSeconds) -> _Run:
         from mediacheck.measure.pieces import pieces
         from mediacheck.measure.watch import Watch
 
-        watch = Watch()
-        looking = beside.submit(_look, pieces(CalmReader(running.stdout), work), watch)
-        while wait((looking,), TELL_EVERY_S).not_done:
-            on_seconds(watch.last_s)
+        watch, reader = Watch(), CalmReader(running.stdout)
+        looking = beside.submit(_look, reader, pieces(reader, work), watch)
+        try:
+            while wait((looking,), TELL_EVERY_S).not_done:
+                on_seconds(watch.last_s)
+        finally:
+            reader.leave()
         looking.result()
         exit_code = running.wait()
     return _Run(watch, listener, exit_code)
 
 
-def _look(pieces: Iterable[Piece], watch: Watch) -> None:
-    for piece in pieces:
-        watch.take(piece)
+def _look(reader: CalmReader, pieces: Iterable[Piece], watch: Watch) -> None:
+    with reader:
+        for piece in pieces:
+            watch.take(piece)
 
 
 def _step_back() -> None:

@@ -219,8 +219,14 @@ def _strip(stream: Any, across: int | str, down: int | str) -> Any:
 
 
 def _thumbnails(stream: Any, video: VideoFacts, count: int) -> Any:
-    """The first picture at or after the middle of each of `count` equal shares of the length."""
-    length_s = float(video.duration or 0)
-    wanted = f"lt(selected_n,{count})*gte(t-start_t,(2*selected_n+1)*{length_s:.6f}/{2 * count})"
+    """The first picture at or after the middle of each of `count` equal shares of the length.
+
+    Of a clip whose last picture begins before the first middle, the first ones: a stream without any picture
+    ends a new ffmpeg with an error.
+    """
+    length_s, picture_s = float(video.duration or 0), float(1 / video.frame_rate) if video.frame_rate else 0.0
+    wanted = f"lt(selected_n,{count})"
+    if length_s / (2 * count) <= length_s - picture_s:
+        wanted += f"*gte(t-start_t,(2*selected_n+1)*{length_s:.6f}/{2 * count})"
     size = fitted(video.width, video.height, THUMBNAIL_SIDE_PX)
     return _small_rgb(stream.filter("select", wanted), video, size)

@@ -36,13 +36,16 @@ CONCEALED = re.compile(r"concealing \d+ DC, \d+ AC, \d+ MV errors")
 """libavcodec's error concealment, which it reports at level info."""
 NO_DECODER = re.compile(r"Decoder \(codec \S+\) not found|no decoder found for")
 """That this ffmpeg does not know a codec says nothing of the file."""
+NOTHING_CAME = re.compile(r"Cannot determine format of input stream|Error marking filters as finished")
+"""What ffmpeg says at the end of a stream of which nothing was decoded: why, it has said before."""
 SOUND_SIDE = re.compile(
     r"^\[(?:aist#|(?:aac|adpcm|alac|amr|dca|e?ac3|flac|mlp|mp[123]|opus|pcm|truehd|vorbis|wma)\w* @ )"
 )
 """Decoders of sound; a new ffmpeg names their stream before them."""
 SOUND_STREAM = re.compile(r"^\[info\] {3}Stream #0:(?P<number>\d+)\S*: Audio: ")
 STREAM_NAMED = re.compile(r"\bstream (?:= |#0:)?(?P<number>\d+)\b")
-PICTURE_DECODER = re.compile(r"^\[(?:h264|hevc) @ ")
+PICTURE_DECODER = re.compile(r"^\[(?:h264|hevc|NULL) @ ")
+"""A parser that has not seen a picture yet has no name."""
 HANDED_OVER = "corrupt decoded frame"
 INPUTS_LISTED = "[info] Stream mapping:"
 """Behind it the output's streams are listed in the same form."""
@@ -133,7 +136,7 @@ class Listener:
 def is_complaint(line: str) -> bool:
     """Whether a line of ffmpeg's log (with level words) tells of damage in the file."""
     level = LEVEL.search(line)
-    if level is None or OWN_SIDE.match(line) or NO_DECODER.search(line):
+    if level is None or OWN_SIDE.match(line) or NO_DECODER.search(line) or NOTHING_CAME.search(line):
         return False
     if level["level"] == "info":
         return bool(CONCEALED.search(line))

@@ -182,6 +182,22 @@ def test_in_a_narrow_pipe_nothing_is_waited_for(size_bytes: int, monkeypatch: py
     assert waits == []
 
 
+@pytest.mark.parametrize("size_bytes", [4096, ROOM_MIN_BYTES])
+def test_who_leaves_is_told_the_end_and_the_pipe_is_closed(size_bytes: int) -> None:
+    ours, theirs = wide_pipe(size_bytes)
+    pipe = os.fdopen(ours, "rb")
+    with CalmReader(pipe) as reader:
+        os.write(theirs, b"x" * 100)
+        assert reader.read(10) == b"x" * 10
+        reader.leave()
+        assert reader.read(10) == b""
+    os.set_blocking(theirs, False)
+    pipe.close()
+    with pytest.raises(BrokenPipeError):
+        os.write(theirs, b"x")
+    os.close(theirs)
+
+
 def test_what_is_no_pipe_is_read_without_waiting(tmp_path: Path) -> None:
     place = tmp_path / "file"
     place.write_bytes(b"x" * 100)

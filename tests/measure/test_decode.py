@@ -258,6 +258,17 @@ def test_thumbnails_stand_in_the_middles_of_equal_shares(make: Maker, ffmpeg: st
     assert [picture.second for picture in pictures] == near(middles, abs=FRAME_S)
 
 
+@pytest.mark.parametrize("newer", [False, True], ids=["ffmpeg on PATH", "ffmpeg of the wheel"])
+@pytest.mark.parametrize(("frames", "second"), [(1, 0.0), (2, FRAME_S)])
+def test_a_clip_of_a_picture_or_two_has_a_thumbnail(
+    make: Maker, ffmpeg: str, frames: int, second: float, newer: bool
+) -> None:
+    place = make("short.mp4", f"{SOURCE} {H264} -frames:v {frames}")
+    found = full(wheel_ffmpeg() if newer else ffmpeg, place, 3)
+    assert found.measurements.frames == frames
+    assert [picture.second for picture in found.pictures] == near([second])
+
+
 def test_a_clip_that_changes_its_size_gives_no_more_thumbnails_than_asked(
     make: Maker, ffmpeg: str, tmp_path: Path
 ) -> None:

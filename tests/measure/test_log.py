@@ -49,6 +49,8 @@ NO_COMPLAINTS = (
     "[aac @ 0x55985888fd40] [warning] Multiple frames in a packet.",
     "[h264 @ 0x5598] [warning] Cannot use next picture in error concealment",
     "[error] Decoder (codec none) not found for input stream #0:1",
+    "[error] Cannot determine format of input stream 0:1 after EOF",
+    "[error] Error marking filters as finished",
     "[aist#0:1/ac4 @ 0x55bc814a53c0] [error] Decoding requested, but no decoder found for: ac4",
     "[info] Stream mapping:",
     "[h264 @ 0x564f67496f80] [verbose] Reinit context to 1280x720, pix_fmt: yuv420p",
@@ -100,6 +102,14 @@ def test_a_decoder_that_is_ahead_complains_of_a_later_picture_than_it_hands_over
     for line in (HURT, SHOWN.format(n=0, pts=1024, second=0.5), HURT, handed_over):
         listener.hear(line)
     assert [one.second for one in listener.picture.kept] == [0.2, 0.4, 0.0]
+
+
+@pytest.mark.parametrize("who", ["h264", "hevc", "NULL"])
+def test_who_complains_before_the_first_picture_means_one_of_those_under_way(who: str) -> None:
+    """Whoever splits the stream has no name yet, where nobody decoded a picture to find out."""
+    listener = Listener(ahead_s=0.4)
+    listener.hear(f"[{who} @ 0x5598] [error] Invalid NAL unit size (-283552104 > 1473).")
+    assert [error.second for error in listener.picture.kept] == [0.2]
 
 
 def test_what_is_said_of_the_container_before_the_first_picture_has_no_place() -> None:
