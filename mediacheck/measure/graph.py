@@ -28,7 +28,7 @@ START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+verb
 """At this level the graph says how large the pictures are that enter it, each time that this changes."""
 ONE_THREAD = ("-filter_complex_threads", "1")
 """The decoder has the cores: filters that share out small pictures cost more than they save (a tenth)."""
-DECODERS_A_CORE, DECODERS_A_CORE_LARGE, DECODERS_MAX = 8, 3, 16
+DECODERS_A_CORE, DECODERS_A_CORE_LARGE, DECODERS_MAX = 4, 3, 16
 """ffmpeg's own choice is one thread more than cores; then they stand still while the filters have a core, and
 a check of 1080p takes a tenth longer (measured on 2 cores). Sixteen are the most that it takes. Each holds a
 picture, so that large ones get fewer."""

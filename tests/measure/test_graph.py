@@ -114,10 +114,10 @@ def test_what_is_done_alongside_opens_a_second_file_and_wants_pictures_whole() -
 @pytest.mark.parametrize(
     ("width", "cores", "threads"),
     [
-        (1920, 1, 8),
-        (1920, 2, 16),
+        (1920, 1, 4),
+        (1920, 2, 8),
         (1920, 64, 16),
-        (1920, None, 8),
+        (1920, None, 4),
         (3840, 1, 3),
         (3840, 2, 6),
         (3840, 64, 16),
@@ -168,7 +168,7 @@ def test_small_pictures_are_not_handed_to_threads_that_have_nothing_to_encode() 
 
 @pytest.mark.parametrize(
     ("codec", "ahead_s"),
-    [("H.264", 0.64), ("H.265", 0.64), ("MPEG-4", 0.64), ("ProRes", 0.64), ("MPEG-2", 0.0), ("VP9", 0.0)],
+    [("H.264", 0.32), ("H.265", 0.32), ("MPEG-4", 0.32), ("ProRes", 0.32), ("MPEG-2", 0.0), ("VP9", 0.0)],
 )
 def test_the_decoder_is_ahead_by_a_picture_in_each_thread_where_it_works_that_way(
     codec: str, ahead_s: float, monkeypatch: pytest.MonkeyPatch
