@@ -58,7 +58,7 @@ class CalmReader:
         if self._left:
             return b""
         if self._room_bytes < ROOM_MIN_BYTES:
-            return os.read(self._pipe.fileno(), size)
+            return self._pipe.read(size)
         if not self._handed.filled_bytes:
             self._gather()
             self._handed, self._gathered = self._gathered, self._handed

@@ -34,10 +34,12 @@ ADDRESS = re.compile(r"\[[^\]]*@ 0x[0-9a-f]+\] ?")
 DAMAGE_WARNINGS = re.compile(r"corrupt|truncat|incomplete frame|invalid data", re.IGNORECASE)
 CONCEALED = re.compile(r"concealing \d+ DC, \d+ AC, \d+ MV errors")
 """libavcodec's error concealment, which it reports at level info."""
-NO_DECODER = re.compile(r"Decoder \(codec \S+\) not found|no decoder found for")
-"""That this ffmpeg does not know a codec says nothing of the file."""
-NOTHING_CAME = re.compile(r"Cannot determine format of input stream|Error marking filters as finished")
-"""What ffmpeg says at the end of a stream of which nothing was decoded: why, it has said before."""
+NOT_OF_THE_FILE = re.compile(
+    r"Decoder \(codec \S+\) not found|no decoder found for|"
+    r"Cannot determine format of input stream|Error marking filters as finished"
+)
+"""That this ffmpeg does not know a codec; and its words at the end of a stream of which nothing was decoded:
+why, it has said before."""
 SOUND_SIDE = re.compile(
     r"^\[(?:aist#|(?:aac|adpcm|alac|amr|dca|e?ac3|flac|mlp|mp[123]|opus|pcm|truehd|vorbis|wma)\w* @ )"
 )
@@ -136,7 +138,7 @@ class Listener:
 def is_complaint(line: str) -> bool:
     """Whether a line of ffmpeg's log (with level words) tells of damage in the file."""
     level = LEVEL.search(line)
-    if level is None or OWN_SIDE.match(line) or NO_DECODER.search(line) or NOTHING_CAME.search(line):
+    if level is None or OWN_SIDE.match(line) or NOT_OF_THE_FILE.search(line):
         return False
     if level["level"] == "info":
         return bool(CONCEALED.search(line))
