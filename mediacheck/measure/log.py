@@ -46,8 +46,8 @@ SOUND_SIDE = re.compile(
 """Decoders of sound; a new ffmpeg names their stream before them."""
 SOUND_STREAM = re.compile(r"^\[info\] {3}Stream #0:(?P<number>\d+)\S*: Audio: ")
 STREAM_NAMED = re.compile(r"\bstream (?:= |#0:)?(?P<number>\d+)\b")
-PICTURE_DECODER = re.compile(r"^\[(?:h264|hevc|NULL) @ ")
-"""A parser that has not seen a picture yet has no name."""
+PICTURE_DECODER = re.compile(r"^\[(?:h264|hevc|mpeg4|prores|NULL) @ ")
+"""Those with a picture in each thread (`graph.A_PICTURE_A_THREAD`), and a parser that has no name yet."""
 HANDED_OVER = "corrupt decoded frame"
 INPUTS_LISTED = "[info] Stream mapping:"
 """Behind it the output's streams are listed in the same form."""

@@ -104,7 +104,7 @@ def test_a_decoder_that_is_ahead_complains_of_a_later_picture_than_it_hands_over
     assert [one.second for one in listener.picture.kept] == [0.2, 0.4, 0.0]
 
 
-@pytest.mark.parametrize("who", ["h264", "hevc", "NULL"])
+@pytest.mark.parametrize("who", ["h264", "hevc", "mpeg4", "prores", "NULL"])
 def test_who_complains_before_the_first_picture_means_one_of_those_under_way(who: str) -> None:
     """Whoever splits the stream has no name yet, where nobody decoded a picture to find out."""
     listener = Listener(ahead_s=0.4)
