@@ -28,11 +28,10 @@ START = ("-hide_banner", "-nostdin", "-nostats", "-loglevel", "repeat+level+verb
 """At this level the graph says how large the pictures are that enter it, each time that this changes."""
 ONE_THREAD = ("-filter_complex_threads", "1")
 """The decoder has the cores: filters that share out small pictures cost more than they save (a tenth)."""
-DECODERS_A_CORE, DECODERS_A_CORE_LARGE, DECODERS_MAX = 4, 3, 16
+DECODERS_A_CORE, DECODERS_MAX = 3, 16
 """ffmpeg's own choice is one thread more than cores; then they stand still while the filters have a core, and
-a check of 1080p takes a tenth longer (measured on 2 cores). Sixteen are the most that it takes. Each holds a
-picture, so that large ones get fewer."""
-HD_PIXELS = 1920 * 1088
+a check of 1080p takes a tenth longer (measured on 2 cores; four a core are no faster). Sixteen are the most
+that it takes. Each holds a picture."""
 A_PICTURE_A_THREAD = ("H.264", "H.265", "MPEG-4", "ProRes")
 HEADERS_TELL_ALL = ("H.264", "H.265")
 """In an MP4 or MOV with one index: how many pictures have to wait for others stands there or in the headers.
@@ -132,8 +131,7 @@ def _decoders(facts: MediaFacts) -> int:
     """
     if facts.video and facts.video.packets and facts.video.packets.leading:
         return 1
-    large = facts.video is not None and facts.video.width * facts.video.height > HD_PIXELS
-    return min((DECODERS_A_CORE_LARGE if large else DECODERS_A_CORE) * (os.cpu_count() or 1), DECODERS_MAX)
+    return min(DECODERS_A_CORE * (os.cpu_count() or 1), DECODERS_MAX)
 
 
 def _ahead_s(facts: MediaFacts) -> float:
