@@ -9,11 +9,13 @@ import math
 from collections.abc import Sequence
 from functools import partial
 from importlib import import_module
+from typing import TYPE_CHECKING
 
 from mediacheck.names import Depth
 from mediacheck.which_ffmpeg import ask_ahead, ask_for_ffmpeg
-from mediacheck.worker_process import can_copy
-from mediacheck.workers import FileWorkers, TimeLimit
+
+if TYPE_CHECKING:
+    from mediacheck.workers import FileWorkers, TimeLimit
 
 LOOKING_COMMANDS = frozenset(("check", "build", "fix"))
 """Those that nearly always look at files."""
@@ -35,6 +37,8 @@ def begin(arguments: Sequence[str]) -> None:
         depth: Depth = "quick" if "quick" in arguments or "--depth=quick" in arguments else "full"
         if depth == "full":
             ask_ahead()
+        from mediacheck.worker_process import can_copy  # loaded while it answers
+
         copied = can_copy()
         if copied:  # loaded now, the copy has it too
             import_module(NEEDED_BY_BOTH)
@@ -56,6 +60,8 @@ def get_ready(depth: Depth) -> None:
 
 
 def _preparing(depth: Depth, *, copied: bool = False) -> FileWorkers:
+    from mediacheck.workers import FileWorkers
+
     made = FileWorkers(1, math.inf)
     made.prepare(partial(get_ready, depth), copied=copied)
     if depth == "full":

@@ -157,7 +157,8 @@ def _checked(asked: _Asked) -> Report:
             places.require(card, *read, *([asked.manifest] if asked.manifest else []))
             expected = read_expected_files(asked.manifest) if asked.manifest else None
             surveyed = seen()
-    checked = Checked(judged(surveyed, loaded, options.depth, expected, chosen), surveyed.pictures)
+            workers.shutdown(wait=False)  # they end meanwhile
+            checked = Checked(judged(surveyed, loaded, options.depth, expected, chosen), surveyed.pictures)
     deliver(checked, places)
     return checked.report
 
