@@ -14,13 +14,13 @@ from __future__ import annotations
 
 import statistics
 import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from real_footage import footage_folder
 from side_by_side import finish, small
 
 from mediacheck.inspection import Wanted, inspect
@@ -28,8 +28,12 @@ from mediacheck.measure.fingerprint import distance
 from mediacheck.measure.model import Measurements
 from mediacheck.which_ffmpeg import find_ffmpeg
 
+ROOT = Path(__file__).parents[1]
+sys.path.insert(0, str(ROOT))
+
+from tests.media.footage import SAMPLES, real_footage  # noqa: E402  # needs the path
+
 NEAR = 0.25
-SAMPLES = Path(__file__).parents[1] / "sample_media"
 SAMPLE_NAMES = (
     "watering-landscape.mp4",
     "seeds-portrait.mp4",
@@ -78,7 +82,8 @@ def run(*arguments: str) -> str:
 
 def sources(folder: Path) -> dict[str, Path]:
     """The originals by name: 3 s at most, 640 wide."""
-    known = [*(footage_folder() / name for name in FOOTAGE_NAMES), *(SAMPLES / name for name in SAMPLE_NAMES)]
+    footage = {clip.name: clip for clip in real_footage()}
+    known = [*(footage[name] for name in FOOTAGE_NAMES), *(SAMPLES / name for name in SAMPLE_NAMES)]
     inputs = {path.stem: ["-i", str(path)] for path in known}
     inputs |= {name: ["-f", "lavfi", "-i", source] for name, source in GENERATED.items()}
     clips = {}

